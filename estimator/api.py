@@ -16,7 +16,7 @@ from estimator.models.places import Places
 from estimator.models.site_records import SiteRecords
 from estimator.models.study import Study
 from estimator.models.weeks import LookAhead
-from estimator.plan.by_week import look_ahead
+from estimator.plan import look_ahead
 from estimator.study import NOBODY, Watcher, study
 from estimator.whatif import assess, compare, weigh_all
 from estimator.workbook.book import Pages, Workbook, parse_workbook, with_pages, with_results

@@ -3,6 +3,7 @@
 import ast
 import functools
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 from tests.each import each
@@ -227,3 +228,26 @@ def test_who_reads_one_group_of_a_job_asks_for_that_group(path):
                 read = read_of(function, given.arg) if kind in OF_A_JOB else set()
                 alone = len(read) == 1 and not read & {"", *CHANGES_IT}
                 assert counts or not alone, f"{path}: {function.name} reads {read} alone"
+
+
+def behind_the_faces() -> Iterator[tuple[str, str, str]]:
+    """Yield each name that is taken from behind a face: the folder, the name, and who takes it."""
+    for path in MODULES:
+        here = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+        for node in nodes_of(path)[0]:
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("estimator."):
+                folder, *module = node.module.split(".")[1:]
+                if folder != here and module and FACES.get(folder):
+                    yield from ((folder, alias.name, here) for alias in node.names)
+
+
+def test_what_two_folders_ask_of_another_stands_in_its_face():
+    """Unless a module of that folder has the name, or two of its modules have one of it each."""
+    takers: dict[tuple[str, str], set[str]] = {}
+    for folder, name, here in behind_the_faces():
+        takers.setdefault((folder, name), set()).add(here)
+    for (folder, name), rooms in takers.items():
+        sources = [path.read_text("utf-8") for path in (PACKAGE / folder).glob("*.py")]
+        of_modules = sum(f"\ndef {name}(" in source for source in sources)
+        hidden = (PACKAGE / folder / f"{name}.py").exists() or of_modules > 1
+        assert len(rooms) < 2 or hidden, f"{name} of {folder}, asked by {rooms}"

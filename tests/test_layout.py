@@ -205,23 +205,21 @@ def test_widths_are_those_that_counting_all_lines_anew_would_give(rows, found, b
     needs = [column_needs.Need(fixed=16, text=80, seen=True) for _ in found]
     shared = column_needs.with_few_lines(found, needs, counted, box)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(column_needs, "_beside", lambda rows, widths: _Anew(rows, widths))
-        patch.setattr(column_needs, "_added", lambda column, _, less: column(less))
+        patch.setattr(column_needs, "_steps", lambda *asked: steps_anew(counted, *asked))
         assert column_needs.with_few_lines(found, needs, counted, box) == shared
 
 
-class _Anew:
-    """Gives for a column how many lines all rows take more with another width."""
+def steps_anew(rows, at, _, breadths, widths):
+    """Give the steps of a column from the lines of all rows, counted with each width."""
 
-    def __init__(self, rows, widths):
-        self.rows, self.widths = rows, list(widths)
-
-    def __getitem__(self, at):
-        return lambda less: self.lines({at: less}) - self.lines({})
-
-    def lines(self, other):
-        widths = [other.get(at, width) for at, width in enumerate(self.widths)]
+    def lines(width):
+        with_it = [*widths[:at], width, *widths[at + 1 :]]
         return sum(
-            many * max((column_needs._lines_of(broad, widths[at]) for at, broad in row), default=1)
-            for row, many in self.rows.items()
+            many
+            * max((column_needs._lines_of(broad, with_it[one]) for one, broad in row), default=1)
+            for row, many in rows.items()
         )
+
+    for less in [one for one in breadths if one < widths[at]][: column_needs.NEXT]:
+        more = lines(less) - lines(widths[at])
+        yield more / (widths[at] - less), less - widths[at], at, less

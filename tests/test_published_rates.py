@@ -1,8 +1,8 @@
 """Joints a day with the defaults of the template, beside the few rates that are published.
 
 Source of the rates: tests/data/published/joining_rates.csv, by its rows. The default minutes of
-handling were chosen with sight of rows A1 to D1, so those are a check of consistency; U1, C1 and C2
-were found later and nothing was fitted to them.
+handling were chosen with sight of rows A1 to D1, so those are a check of consistency; U1, C1, C2
+and N1 to N6 were found later and nothing was fitted to them.
 """
 
 import datetime as dt
@@ -174,6 +174,39 @@ def test_labor_hours_of_a_meter_are_near_a_published_unit_price():
                              "stick_length_m": 12.0, "segments_m": (length_m,)})  # fmt: skip
     ours = sum(day.labor_hours for day in plan.crew_days) / length_m
     assert ours == pytest.approx(2 * 8 * rate("U1"), rel=0.25)
+
+
+PEOPLE_AT_A_JOINT = 2
+"""Operator and laborer; who handles pipe and who leads several crews is in no norm of a joint."""
+
+
+@pytest.mark.parametrize("row", ["N1", "N2"])
+def test_labor_of_a_joint_is_near_a_state_norm(row):
+    """Two people over the cycle, SDR 17 by DVS 2207-1: 1.13 and 2.40 h for 1.32 and 2.28.
+
+    No wall is named. At SDR 11 it is 1.37 h, and 3.04 h, a third more, for the larger pipe.
+    """
+    job = job_of_the_template("SI", method="dvs2207", shift_hours=8, straight_hours=8)
+    size = RATES[row]["size"].removeprefix("d")
+    thin, thick = (timed(job, size=size, dr=dr).plain.cycle_min / 60 for dr in (17.0, 11.0))
+    assert PEOPLE_AT_A_JOINT * thin == pytest.approx(rate(row), rel=0.25)
+    assert rate(row) < PEOPLE_AT_A_JOINT * thick < 1.4 * rate(row)
+
+
+def test_labor_of_an_electrofusion_closure_is_near_a_state_norm():
+    """Two people: 2.02 and 2.36 h for 1.98 and 3.12 at 110 and 160 mm, within 25 %.
+
+    The norm rises faster with size: at 63 mm it is less than ours, at 225 mm twice as much.
+    """
+    job = job_of_the_template("SI", method="dvs2207", shift_hours=8, straight_hours=8)
+    ours = {}
+    for row in ("N3", "N4", "N5", "N6"):
+        times = timed(job, size=RATES[row]["size"].removeprefix("d"))
+        ours[row] = PEOPLE_AT_A_JOINT * times.other_min["ef_closures"] / 60 / rate(row)
+    assert ours["N4"] == pytest.approx(1, abs=0.25)
+    assert ours["N5"] == pytest.approx(1, abs=0.25)
+    assert 1 < ours["N3"] < 1.5
+    assert 0.5 < ours["N6"] < 0.6
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """The input workbook: built from the dictionary, readable by everyone, always the same bytes."""
 
+import csv
 import datetime as dt
 import io
 import math
@@ -559,3 +560,21 @@ def test_first_column_is_repeated_only_where_it_names_every_row_of_the_sheet():
     named = {sheet.title for sheet in book if sheet.print_title_cols}
     assert "Pipe schedule" in named
     assert all(len(book[title].tables) == 1 for title in named)
+
+
+LEANING = {(2, 8), (4, 12), (12, 36), (32, 65)}
+"""Spans in inches that examples took from one list once."""
+
+
+@pytest.mark.parametrize("system", ["us", "si"])
+def test_fleets_of_new_workbooks_have_round_limits_of_our_own(system):
+    """A piston area has two figures, a diameter three at most; all is marked as assumed."""
+    path = Path(table_sheet.__file__).parent / "defaults" / f"machines_{system}.csv"
+    for row in csv.DictReader(path.read_text("utf-8").splitlines()):
+        span = float(row["od_min_mm"]), float(row["od_max_mm"])
+        assert span not in LEANING
+        assert all(len(f"{end:g}".replace(".", "").strip("0")) <= 3 for end in span)
+        area = row["piston_area_mm2"]
+        assert not area or len(f"{float(area):g}".replace(".", "").strip("0")) <= 2
+        assert row["basis"] == "assumption"
+        assert "force" not in row["description"].casefold()

@@ -52,7 +52,8 @@ def _compared(workbook: Workbook, watcher: "Watcher") -> output.Shown:
 
 def table(comparison: Comparison, cover: CoverInputs) -> Iterator[str]:
     """Yield the comparison line by line: figures in columns, what changes below each name."""
-    from estimator.whatif.scenarios import base_outcome, remark
+    from estimator.whatif import base_outcome
+    from estimator.whatif.scenarios import remark
 
     outcomes = [base_outcome(comparison), *comparison.scenarios]
     head, *rows = in_columns(

@@ -22,7 +22,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_explain(options: argparse.Namespace) -> int:
     """Print how one run comes to its price; nothing is written."""
     from estimator import api
-    from estimator.explain.one_run import explain
+    from estimator.explain import explain
     from estimator.export.as_json import explanation_json
     from estimator.pipeline import estimate
 

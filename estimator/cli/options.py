@@ -56,7 +56,8 @@ def _tried(workbook: Workbook, watcher: "Watcher") -> output.Shown:
 
 def shown(table: OptionTable) -> Iterator[str]:
     """Yield the answers in words, and then the options line by line, each with its remark."""
-    from estimator.whatif.options import impossible, remark, sentences
+    from estimator.whatif import impossible, sentences
+    from estimator.whatif.options import remark
 
     for sentence in sentences(table):
         yield from textwrap.wrap(sentence, WIDTH)

@@ -2,17 +2,21 @@
 
 from collections.abc import Iterator
 
-from estimator.cost import make_bid
-from estimator.cost.bid_items import item_of_run, unit_price
-from estimator.cost.by_run import (
+from estimator.cost import (
+    cost_by_type,
     cost_in_item,
     cost_of_run,
     cost_of_tie_ins,
+    item_of_run,
+    make_bid,
+    price_factor,
+    price_factors,
+    price_of_part,
+    price_per_joint,
     run_before_bond,
-    tie_in_time,
+    unit_price,
 )
-from estimator.cost.by_size import price_of_part, price_per_joint
-from estimator.cost.markup import cost_by_type, price_factor, price_factors
+from estimator.cost.by_run import tie_in_time
 from estimator.display import describe
 from estimator.explain.chain import Chain
 from estimator.explain.page import labels, record

@@ -21,8 +21,9 @@ from estimator.models.explanation import Step
 from estimator.models.kinds import CONNECTIONS
 from estimator.models.plan import CrewDay, PlanLine
 from estimator.models.sized_run import JointCount
+from estimator.plan import people_at
 from estimator.plan.crews import minutes_spent
-from estimator.plan.paid_shifts import labor_hours_of_days, people_at
+from estimator.plan.paid_shifts import labor_hours_of_days
 from estimator.steps.recorder import Recorded
 from estimator.working_time.shifts import inputs_of_shift
 

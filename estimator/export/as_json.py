@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import asdict, fields
 
-from estimator.cost.markup import markup_by_type
+from estimator.cost import markup_by_type
 from estimator.display import describe
 from estimator.errors import Problem
 from estimator.export import rows
@@ -28,7 +28,8 @@ from estimator.models.run_costs import BidItem, CostByRun, RunCost
 from estimator.models.sized_run import SizedRun
 from estimator.models.study import Study
 from estimator.version import SCHEMA_VERSION, VERSION
-from estimator.whatif.options import remark, sentences
+from estimator.whatif import sentences
+from estimator.whatif.options import remark
 
 ALSO_OF_TEST = ("start", "finish", "hours_at_pressure", "labor_hours")
 """What follows from the fields of a hydrotest and stands beside them."""

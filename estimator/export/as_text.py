@@ -4,7 +4,7 @@ from estimator.display import counted, show_day
 from estimator.models.assumptions import AssumptionTable, NoAssumptions
 from estimator.models.estimate import Estimate
 from estimator.models.study import Study
-from estimator.optimize.pick import sentences
+from estimator.optimize import sentences
 
 WARNINGS_SHOWN = ASSUMPTIONS_SHOWN = 5
 

@@ -6,7 +6,7 @@ SI units with the unit at the end of each name, money in the job's currency as a
 import datetime as dt
 from typing import NamedTuple
 
-from estimator.cost.markup import TypeMarkup
+from estimator.cost import TypeMarkup
 from estimator.display import describe
 from estimator.export.joint_as_json import joint_figures
 from estimator.models.assumptions import Assumption

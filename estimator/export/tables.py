@@ -9,7 +9,7 @@ from estimator.display import describe
 from estimator.errors import EstimatorError
 from estimator.export import rows
 from estimator.models.estimate import Estimate
-from estimator.plan.by_week import weeks
+from estimator.plan import weeks
 
 NEEDS_PANDAS = (
     "to_pandas needs pandas, which is not installed here. Install it, for example: "

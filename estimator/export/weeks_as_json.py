@@ -8,7 +8,7 @@ from estimator.export.rows import week_row
 from estimator.models.hydrotest import HydroDay
 from estimator.models.planned_job import PlannedJob
 from estimator.models.weeks import CrewWork, DayAhead, GearMove, LookAhead, Week
-from estimator.plan.by_week import weeks
+from estimator.plan import weeks
 
 
 def weeks_json(planned: PlannedJob) -> list[Json]:

@@ -5,6 +5,9 @@ Out: the cheapest of it and its copies with other classes and crews, priced by t
 May not know: the pipeline that calls it, shares of runs, sheets.
 """
 
-from estimator.optimize.pick import cheapest
+from estimator.optimize.pick import cheapest, sentences
 
-__all__ = ["cheapest"]
+__all__ = [
+    "cheapest",
+    "sentences",
+]

@@ -23,7 +23,8 @@ from estimator.models.plan import CrewDay, PaidKind, Plan, ShiftName
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import Fleet, RentalKind, RentalSpan, TierMix
 from estimator.optimize.problem import Hire
-from estimator.plan.paid_shifts import PaidHours, people_at
+from estimator.plan import people_at
+from estimator.plan.paid_shifts import PaidHours
 
 MANY = 100
 """Crews or pieces priced at once, so that rounding to cents does not show in the price of one."""

@@ -5,8 +5,10 @@ Out: lines of the plan, paid shifts, float of the runs, use of crews, hydrotest 
 May not know: rates, rent or price.
 """
 
+from estimator.plan.by_week import look_ahead, weeks
 from estimator.plan.hours_by_run import crew_hours_by_run, labor_hours_by_run
 from estimator.plan.hydrotest import plan_tests
+from estimator.plan.paid_shifts import people_at
 from estimator.plan.planner import Progress, lay_out
 from estimator.plan.total_float import RunSpan, run_spans
 
@@ -16,6 +18,9 @@ __all__ = [
     "crew_hours_by_run",
     "labor_hours_by_run",
     "lay_out",
+    "look_ahead",
+    "people_at",
     "plan_tests",
     "run_spans",
+    "weeks",
 ]

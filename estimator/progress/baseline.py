@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
-from estimator.cost.bid_items import item_of_run
+from estimator.cost import item_of_run
 from estimator.errors import EstimatorError
 from estimator.joint import butt_kinds
 from estimator.joint.cycle import cooling_minutes, soak_minutes

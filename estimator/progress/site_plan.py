@@ -2,8 +2,7 @@
 
 from collections.abc import Iterator
 
-from estimator.cost import pipe_label
-from estimator.cost.materials import tests_by_run
+from estimator.cost import pipe_label, tests_by_run
 from estimator.data_class import dataclass
 from estimator.joint.butt_kinds import BUTT_KINDS, REWORK, SMALL_END
 from estimator.joint.cooling_by_air import cooling_by_air

@@ -10,15 +10,8 @@ from typing import cast
 
 import numpy as np
 
-from estimator.cost.markup import (
-    ALL_TYPES,
-    ByType,
-    Loads,
-    Percents,
-    priced,
-    unmarked,
-    with_markups,
-)
+from estimator.cost import ByType
+from estimator.cost.markup import ALL_TYPES, Loads, Percents, priced, unmarked, with_markups
 from estimator.cost.materials import item_price
 from estimator.data_class import dataclass
 from estimator.errors import EstimatorError

@@ -10,7 +10,7 @@ from estimator.models.estimate import Estimate
 from estimator.models.job import Run
 from estimator.models.kinds import CONSUMABLES, cost_type
 from estimator.models.places import Places
-from estimator.plan.paid_shifts import people_at
+from estimator.plan import people_at
 
 JUMP, FALL, NEIGHBORS = 1.25, 0.95, 1.35
 """A cost per joint this many times that of the size before is named, and of like pipe one that is

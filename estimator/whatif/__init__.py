@@ -7,8 +7,17 @@ May not know: how results are shown.
 """
 
 from estimator.whatif.joint_more import cheaper_with_a_joint_more
-from estimator.whatif.options import assess
-from estimator.whatif.scenarios import compare
+from estimator.whatif.options import assess, impossible, sentences
+from estimator.whatif.scenarios import base_outcome, compare
 from estimator.whatif.weighing import weigh, weigh_all
 
-__all__ = ["assess", "cheaper_with_a_joint_more", "compare", "weigh", "weigh_all"]
+__all__ = [
+    "assess",
+    "base_outcome",
+    "cheaper_with_a_joint_more",
+    "compare",
+    "impossible",
+    "sentences",
+    "weigh",
+    "weigh_all",
+]

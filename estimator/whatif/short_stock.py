@@ -4,8 +4,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from estimator.cost import make_bid
-from estimator.cost.rates import DIRECT
+from estimator.cost import DIRECT, make_bid
 from estimator.display import show_date
 from estimator.equipment.rental_tiers import cheapest_tiers
 from estimator.equipment.stock import Period, short_periods

@@ -11,7 +11,7 @@ from estimator.errors import Problem
 from estimator.models.assumptions import Assumption, NoAssumptions
 from estimator.models.risk import NoRisk, Risk
 from estimator.models.sized_run import SizedRun
-from estimator.plan.paid_shifts import people_at
+from estimator.plan import people_at
 from estimator.workbook.results.builder import Context, SheetBuilder, header_text, min_s_cell
 from estimator.workbook.results.client_page import inches
 from estimator.workbook.sheet.spec import Cell, SheetSpec, Value

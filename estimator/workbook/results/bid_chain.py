@@ -2,7 +2,8 @@
 
 from collections.abc import Mapping
 
-from estimator.cost.markup import ByType, cost_by_type, job_cost, markup, profit_on_cost
+from estimator.cost import ByType, cost_by_type
+from estimator.cost.markup import job_cost, markup, profit_on_cost
 from estimator.data_class import dataclass
 from estimator.models.kinds import LIQUIDATED_DAMAGES
 from estimator.steps.cells import cell_formula, row_formula

@@ -6,7 +6,8 @@ from dataclasses import replace
 from estimator.models.comparison import Comparison, Figures, Outcome
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import difference, share
-from estimator.whatif.scenarios import base_outcome, figures, remark
+from estimator.whatif import base_outcome
+from estimator.whatif.scenarios import figures, remark
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.look import AXIS, INK, OCHRE, axis_end, money_axis

@@ -2,7 +2,8 @@
 
 from dataclasses import replace
 
-from estimator.cost.rates import DIRECT, INDIRECT
+from estimator.cost import DIRECT
+from estimator.cost.rates import INDIRECT
 from estimator.display import PAY_LENGTH, UnitSystem, unit_of
 from estimator.inputs.trade_units import written
 from estimator.models.estimate import CostLine, Quantity, line_amount

@@ -7,7 +7,8 @@ from itertools import takewhile
 from types import MappingProxyType
 
 from estimator.display import UnitSystem, counted, figure, show_date
-from estimator.explain.one_run import JOB_PARTS, JOB_PRICE, explain, explain_first
+from estimator.explain import explain
+from estimator.explain.one_run import JOB_PARTS, JOB_PRICE, explain_first
 from estimator.explain.times import is_day
 from estimator.inputs.dictionary import fields
 from estimator.inputs.trade_units import written

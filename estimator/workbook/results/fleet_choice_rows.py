@@ -1,6 +1,6 @@
 """What the Equipment sheet says of the choice of classes and crews over the job."""
 
-from estimator.optimize.pick import sentences
+from estimator.optimize import sentences
 from estimator.workbook.results.builder import SheetBuilder
 from estimator.workbook.sheet.spec import Cell
 

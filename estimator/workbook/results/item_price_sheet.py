@@ -2,7 +2,8 @@
 
 from dataclasses import replace
 
-from estimator.cost.by_size import price_of, price_per_joint, price_per_length
+from estimator.cost import price_per_joint
+from estimator.cost.by_size import price_of, price_per_length
 from estimator.display import PAY_LENGTH, convert, unit_of
 from estimator.models.run_costs import BidItem
 from estimator.steps.cells import row_formula

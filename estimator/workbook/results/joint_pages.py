@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from math import ceil, floor
 
-from estimator.cost.materials import tests_by_run
+from estimator.cost import tests_by_run
 from estimator.data_class import dataclass
 from estimator.display import counted
 from estimator.models.job import Run

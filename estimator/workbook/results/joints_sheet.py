@@ -5,7 +5,7 @@ from dataclasses import replace
 from functools import lru_cache
 from itertools import groupby
 
-from estimator.cost.materials import tests_by_run
+from estimator.cost import tests_by_run
 from estimator.joint.cycle import gain_of_another, machines_that_pay
 from estimator.models.bands import BANDS
 from estimator.models.job import Run

@@ -9,7 +9,8 @@ from functools import cached_property
 from estimator.display import counted, show_date, show_day_of_year
 from estimator.models.plan import PlanLine
 from estimator.models.weeks import DayAhead, LookAhead
-from estimator.plan.by_week import WEEK_DAYS, look_ahead
+from estimator.plan import look_ahead
+from estimator.plan.by_week import WEEK_DAYS
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import Due, all_due, gear

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
-from estimator.cost.markup import TypeMarkup, markup_by_type
+from estimator.cost import TypeMarkup, markup_by_type
 from estimator.models.kinds import DAMAGES_TYPE, MarkupType, cost_type
 from estimator.steps.cells import cell_formula, row_formula
 from estimator.steps.marks import Cells

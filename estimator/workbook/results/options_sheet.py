@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from estimator.models.options import NoOptions, Option, OptionTable
-from estimator.whatif.options import impossible, remark, sentences
+from estimator.whatif import impossible, sentences
+from estimator.whatif.options import remark
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.look import INK, money_axis

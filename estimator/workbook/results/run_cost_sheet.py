@@ -4,20 +4,27 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from estimator.cost.by_run import (
-    allocated,
-    apart_before_bond,
+from estimator.cost import (
+    cost_by_type,
     cost_in_item,
     cost_of_run,
     cost_of_tie_ins,
+    price_factor,
+    price_factors,
+    price_of_part,
+    price_per_joint,
+    run_before_bond,
+)
+from estimator.cost.by_run import (
+    allocated,
+    apart_before_bond,
     cost_of_unit,
     is_work,
     own_before_bond,
-    run_before_bond,
     tie_ins_before_bond,
 )
-from estimator.cost.by_size import price_of_part, price_per_joint, price_per_length
-from estimator.cost.markup import cost_by_type, factor_of, price_factor, price_factors
+from estimator.cost.by_size import price_per_length
+from estimator.cost.markup import factor_of
 from estimator.display import convert
 from estimator.models.estimate import CostLine
 from estimator.models.kinds import (

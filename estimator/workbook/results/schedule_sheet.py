@@ -5,7 +5,7 @@ from dataclasses import replace
 from decimal import Decimal
 from itertools import groupby
 
-from estimator.cost.bid_items import unit_price
+from estimator.cost import unit_price
 from estimator.cost.by_run import apart_before_bond
 from estimator.data_class import dataclass
 from estimator.models.estimate import CostLine

@@ -4,7 +4,8 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from functools import cached_property
 
-from estimator.cost.by_size import price_per_joint, price_per_length
+from estimator.cost import price_per_joint
+from estimator.cost.by_size import price_per_length
 from estimator.data_class import dataclass
 from estimator.display import PAY_LENGTH, convert, unit_of
 from estimator.inputs.trade_units import written

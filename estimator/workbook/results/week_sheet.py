@@ -10,7 +10,8 @@ from estimator.cost.lines import person_days, site_days
 from estimator.display import counted, show_span
 from estimator.models.estimate import Estimate
 from estimator.models.weeks import CrewWork, GearMove, Week
-from estimator.plan.by_week import share_done, weeks
+from estimator.plan import weeks
+from estimator.plan.by_week import share_done
 from estimator.steps.cells import row_formula
 from estimator.units import from_si
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder

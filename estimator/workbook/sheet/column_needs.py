@@ -128,16 +128,7 @@ def with_few_lines(
     breadths = _breadths(rows, least)
     while sum(widths) > box:
         beside = _beside(rows, widths)
-        steps = [
-            (
-                _added(beside[at], widths[at], less) / (widths[at] - less),
-                less - widths[at],
-                at,
-                less,
-            )
-            for at in breadths
-            for less in [one for one in breadths[at] if one < widths[at]][:NEXT]
-        ]
+        steps = [step for at in breadths for step in _steps(at, beside[at], breadths[at], widths)]
         if not steps:
             return list(found)
         _, _, at, less = min(steps)
@@ -185,11 +176,20 @@ def _beside(rows: Mapping[Texts, int], widths: Sequence[int]) -> Mapping[int, Be
     return found
 
 
-def _added(beside: Beside, width: int, less: int) -> float:
-    """Return about how many lines the rows take more with less width for a column."""
+def _steps(
+    at: int, beside: Beside, breadths: Sequence[int], widths: Sequence[int]
+) -> Iterator[tuple[float, int, int, int]]:
+    """Yield smaller widths of a column: the lines that one adds for its pixels, and these."""
+    width = widths[at]
+    now = _lines(beside, width)
+    for less in [one for one in breadths if one < width][:NEXT]:
+        yield (_lines(beside, less) - now) / (width - less), less - width, at, less
+
+
+def _lines(beside: Beside, width: int) -> float:
+    """Return about how many lines rows take with a width of the column that they have a text in."""
     return sum(
-        many * (max(others, _lines_of(broad, less)) - max(others, _lines_of(broad, width)))
-        for (broad, others), many in beside.items()
+        [many * max(others, _lines_of(broad, width)) for (broad, others), many in beside.items()]
     )
 
 
