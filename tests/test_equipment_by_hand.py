@@ -422,8 +422,8 @@ def asked_line(**changes):
 
 
 def test_hours_beyond_those_of_a_quote_cost_what_it_says():
-    """Three days at 100. Ten hours a day are two more than eight: six over three days, at 20 each; without a
-    price for them, or without hours, or at ten hours a day, nothing."""
+    """Three days at 100. Ten hours a day are two more than eight: six over the days, at 20 each;
+    without a price for them, or without hours, or at ten hours a day, nothing."""
     for changes, cost in (
         ({"day_hours": 8.0, "excess_hour": 20.0}, 420), ({"day_hours": 8.0}, 300),
         ({"excess_hour": 20.0}, 300), ({"day_hours": 10.0, "excess_hour": 20.0}, 300),
