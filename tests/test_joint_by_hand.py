@@ -23,7 +23,7 @@ from estimator.joint.cycle import (
 )
 from estimator.joint.fusion import fusion_parameters, heater_c
 from estimator.joint.geometry import parse_dr, pipe_geometry
-from estimator.joint.left import count_left
+from estimator.joint.left import _segments_left, count_left
 from estimator.joint.machines import Demand, choose_machine, gauge_range
 from estimator.joint.methods.common import heater_range
 from estimator.joint.methods.own_figures import LESS, OUTSIDE, _pressure, _time
@@ -414,3 +414,12 @@ def test_air_that_no_method_knows_is_that_of_its_month_or_of_the_job():
     ((where, said),) = refused(job(run(dr=99.0)))
     assert where == "R1"
     assert said.startswith("run R1: ")
+
+
+def test_what_is_left_of_the_segments_is_that_of_the_last():
+    """Three segments of 10, none and 5 joints in strings, 3, 2 and none between them, 2, 2 and 1
+    made again. With 8, 4 and 3 left the last two have all of theirs; with 4 and 2 the last one
+    alone has joints, and takes both that are made again."""
+    segments = SegmentCount(10, 3, 2), SegmentCount(0, 2, 2), SegmentCount(5, 0, 1)
+    assert _segments_left(segments, SegmentCount(8, 4, 3)) == [(3, 2, 0), (0, 2, 2), (5, 0, 1)]
+    assert _segments_left(segments, SegmentCount(4, 0, 2)) == [(0, 0, 0), (0, 0, 0), (4, 0, 2)]
