@@ -423,3 +423,12 @@ def test_what_is_left_of_the_segments_is_that_of_the_last():
     segments = SegmentCount(10, 3, 2), SegmentCount(0, 2, 2), SegmentCount(5, 0, 1)
     assert _segments_left(segments, SegmentCount(8, 4, 3)) == [(3, 2, 0), (0, 2, 2), (5, 0, 1)]
     assert _segments_left(segments, SegmentCount(4, 0, 2)) == [(0, 0, 0), (0, 0, 0), (4, 0, 2)]
+
+
+def test_a_crew_is_one_person_at_least():
+    for heads, where in ((1.0, None), (0.5, None), (0.0, "Operator")):
+        made = job().model_copy(update={"crew": (role("Operator", heads, 38.0),)})
+        if where is None:
+            assert Sizer(made, Places()).size_all()
+        else:
+            assert [place for place, _ in refused(made)] == [where]
