@@ -45,6 +45,7 @@ from tests.estimated import small, written
 from tests.lo_engine import NativeBook, open_app
 from tests.lo_engine_ranges import POINT, column_width, looks
 from tests.office import USUAL_LOCALE
+from tests.one_page import sheet_of
 from tests.small_book import FIRST_RUNS, small_book
 
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
@@ -575,7 +576,7 @@ def test_unsaved_workbook_has_its_copy_in_the_temporary_folder(app, open_book, t
     finally:
         book.close()
     assert copy == str(tmp_path / "temporary" / "Book1.bak.xlsx")
-    assert openpyxl.load_workbook(copy)["Job"]["A1"].value is not None
+    assert sheet_of(copy, "Job")["A1"].value is not None
 
 
 def test_workbook_from_an_address_has_its_copy_in_the_temporary_folder(open_book, tmp_path):
@@ -601,7 +602,7 @@ def test_copy_spares_links_and_files_of_others_and_replaces_our_own(open_book, t
     assert copies == {str(tmp_path / "job.bak3.xlsx")}
     assert precious.read_bytes() == b"of the user"
     assert (tmp_path / "job.bak2.xlsx").read_bytes() == b"also of the user"
-    assert openpyxl.load_workbook(tmp_path / "job.bak3.xlsx")["Job"]["A1"].value is not None
+    assert sheet_of(tmp_path / "job.bak3.xlsx", "Job")["A1"].value is not None
 
 
 def test_program_that_cannot_save_copies_has_its_file_copied(open_book, tmp_path, monkeypatch):
