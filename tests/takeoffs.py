@@ -26,15 +26,12 @@ def take(path, *, units="US", sheet="", answers=None, data=None, mode=""):
 
 def schedule(data):
     """Return the filled rows of the pipe schedule of a workbook: values by header."""
-    sheet = openpyxl.load_workbook(io.BytesIO(data))["Pipe schedule"]
-    headers = [cell.value for cell in sheet[HEADER_ROW]]
+    book = openpyxl.load_workbook(io.BytesIO(data), read_only=True)
+    lines = book["Pipe schedule"].iter_rows(min_row=HEADER_ROW, values_only=True)
+    headers, *body = lines
     rows = (
-        {
-            head: cell.value
-            for head, cell in zip(headers, row, strict=True)
-            if cell.value is not None
-        }
-        for row in sheet.iter_rows(min_row=BODY_ROW, max_col=len(headers))
+        {head: value for head, value in zip(headers, row, strict=True) if value is not None}
+        for row in body[BODY_ROW - HEADER_ROW - 1 :]
     )
     return [row for row in rows if row]
 

@@ -22,6 +22,7 @@ from estimator.whatif.machine_options import pipe_options
 from estimator.workbook.book import parse_workbook, with_results
 from tests.jobs import job, machine, money, run
 from tests.office import errors_in, recalculate
+from tests.one_page import sheet_of
 
 FOLDER = Path(__file__).parent.parent / "examples"
 DAY = dt.timedelta(days=1)
@@ -275,7 +276,7 @@ LINES = ("Equipment", "Class", "Crew", "Quantity", "On rent", "Off rent")
 def test_summary_is_the_sum_of_the_rental_lines(name):
     """Reference: the rental lines as written, added up here."""
     _, found, data = charged(name)
-    sheet = openpyxl.load_workbook(io.BytesIO(data), data_only=True)["Equipment"]
+    sheet = sheet_of(data, "Equipment", data_only=True)
     summary, lines = rows_of(sheet, SUMMARY), rows_of(sheet, LINES)
     assert len(lines) == len(found.fleet.spans)
     assert len(summary) == len({(line["Equipment"], line["Class"]) for line in lines})

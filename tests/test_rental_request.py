@@ -17,6 +17,7 @@ from estimator.workbook.results.request_sheet import wanted
 from estimator.working_time.working_days import WorkingCalendar
 from tests import jobs
 from tests.estimated import example
+from tests.one_page import sheet_of
 from tests.small_book import small_book
 from tests.test_claim import type_rows
 
@@ -96,7 +97,7 @@ def test_site_access_and_contact_stand_on_every_page(tmp_path):
     assert main(["request", str(path)]) == 0
     blank = " ".join(texts_of(path, "Request machines"))
     assert "Site and access: ____" in blank
-    page = openpyxl.load_workbook(path)["Request machines"]
+    page = sheet_of(path, "Request machines")
     (beside,) = (cell for row in page.iter_rows() for cell in row if cell.value == "Cleaning")
     assert beside.alignment.indent == 1  # off the frame of the cell before it
     terms = {"Reference": "2027-014", "Site and access": "Intake road, gate 2",

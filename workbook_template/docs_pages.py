@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
 
 from estimator.excel.cell_functions.support import FunctionHelp
 from estimator.export.schema import json_schema
@@ -17,7 +18,7 @@ from workbook_template.index_page import index_page
 from workbook_template.markdown import GENERATED, table_lines
 from workbook_template.nomenclature import nomenclature_page
 from workbook_template.pipe_pages import not_used_page, pipes_page
-from workbook_template.rules import TIME_KINDS
+from workbook_template.rules import TIME_KINDS, plain
 
 RESULT_TABLES = {
     "joints": "Joints",
@@ -62,6 +63,8 @@ RESULT_TABLES = {
     "log_chart": "Log summary: percent of rejects",
 }
 
+EXCEL_CHECK = Path(__file__).parent.parent / "release_kit" / "files" / "excel_check.md"
+
 
 def pages() -> Mapping[str, Callable[[], str]]:
     """Return the maker of each generated page by file name."""
@@ -69,6 +72,7 @@ def pages() -> Mapping[str, Callable[[], str]]:
         "workbook.md": workbook_page,
         "standards.md": standards_page,
         "functions.md": functions_page,
+        "excel_check.md": check_page,
         "pipes.md": pipes_page,
         "not_used.md": not_used_page,
         "commands.md": commands_page,
@@ -82,6 +86,12 @@ def pages() -> Mapping[str, Callable[[], str]]:
 def schema_page() -> str:
     """Return the JSON Schema of an estimate."""
     return json.dumps(json_schema(), indent=1) + "\n"
+
+
+def check_page() -> str:
+    """Return the check that a person with Excel makes, as the kit holds it."""
+    title, text = EXCEL_CHECK.read_text("utf-8").split("\n", 1)
+    return f"{title}\n\n{GENERATED}\n{text}"
 
 
 def workbook_page() -> str:
@@ -157,10 +167,10 @@ def _allowed(field: Field) -> str:
     if field.kind == "percent":
         return f"{100 * field.minimum:g} to {100 * field.maximum:g}%"
     if not field.quantity:
-        return f"{field.minimum:g} to {field.maximum:g}"
+        return f"{plain(field.minimum)} to {plain(field.maximum)}"
     unit = field.unit_label("SI")
     low, high = (from_si(limit, unit) for limit in (field.minimum, field.maximum))
-    return f"{low:g} to {high:g} {unit}"
+    return f"{plain(low)} to {plain(high)} {unit}"
 
 
 def standards_page() -> str:

@@ -28,21 +28,25 @@ def tests_by_run(plan: Plan) -> Counter[str]:
 
 def units_of(item: CountedItem, run: SizedRun, tests: Mapping[str, int]) -> int:
     """Return how many of a kind of item one run takes."""
-    return sum([
-        tests[run.run_id] if key == "test_joints" else run.counts.number(key)
-        for key in item.counted
-    ])  # fmt: skip
+    return sum([_counted(key, run, tests) for key in item.counted])
+
+
+def _counted(key: str, run: SizedRun, tests: Mapping[str, int]) -> int:
+    return tests[run.run_id] if key == "test_joints" else run.counts.number(key)
 
 
 def item_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Consumables, tests and materials that are counted by the item, by size band."""
     tests = tests_by_run(planned.plan)
-    by_band: dict[Band, list[SizedRun]] = {band: [] for band in BANDS}
+    keys = tuple(dict.fromkeys(key for item in COUNTED_ITEMS for key in item.counted))
+    counted = {band: dict.fromkeys(keys, 0) for band in BANDS}
     for run in planned.runs:
-        by_band[run.cycle.band].append(run)
+        of_band = counted[run.cycle.band]
+        for key in keys:
+            of_band[key] += _counted(key, run, tests)
     for item in COUNTED_ITEMS:
-        for band, runs in by_band.items():
-            number = sum([units_of(item, run, tests) for run in runs])
+        for band, of_band in counted.items():
+            number = sum([of_band[key] for key in item.counted])
             if number:
                 yield _item_line(planned.job, item, band, number)
 

@@ -3,8 +3,8 @@
 import datetime as dt
 from collections.abc import Iterable
 from itertools import pairwise
+from typing import NamedTuple
 
-from estimator.data_class import dataclass
 from estimator.equipment.excess_hours import hours_beyond
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.rental_tiers import cheapest_stays, cheapest_tiers
@@ -17,8 +17,7 @@ from estimator.working_time.on_site import machines_on
 from estimator.working_time.shifts import Shifts
 
 
-@dataclass(frozen=True)
-class Use:
+class Use(NamedTuple):
     """The dates on which a crew uses something, and how many of it at once."""
 
     crew: int
@@ -57,8 +56,7 @@ def stays(job: Job, item: RentalItem, use: Use) -> list[Use]:
     ]
 
 
-@dataclass(frozen=True)
-class Chosen:
+class Chosen(NamedTuple):
     """A class chosen for some use, why it was and others were not, and what one of it burns.
 
     ``fuel_l_h`` is 0 where the fuel comes from elsewhere. [L/h]
