@@ -1,7 +1,7 @@
 """The generated pages of docs/, from the data dictionaries and the help of the cell functions."""
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from estimator.excel.cell_functions.support import FunctionHelp
@@ -11,7 +11,7 @@ from estimator.standards import tables
 from estimator.units import from_si
 from estimator.workbook.results.result_columns import result_columns
 from workbook_template.command_page import commands_page
-from workbook_template.content import package_folder
+from workbook_template.content import package_folder, table_rows
 from workbook_template.function_examples import Example, examples
 from workbook_template.gallery import gallery_page
 from workbook_template.index_page import index_page
@@ -223,7 +223,29 @@ def _to_be_confirmed() -> list[str]:
         "",
         f"Inputs whose default is remembered: {', '.join(_remembered_inputs())}. The data sheet of",
         "the machine or generator, or your own records, confirm them.",
+        "",
+        "Rows of a new workbook whose basis is memory, as their column Basis says:",
+        "",
+        *table_lines(("table", "rows", "what would confirm them"), remembered_rows()),
     ]
+
+
+CONFIRMS = {
+    "generators": "the data sheet of the set",
+    "size_bands": "your own records of size changes",
+    "task_times": "your own joint logs, or the sheet of the fitting's maker",
+}
+"""What would confirm a remembered row of a table, by table."""
+
+
+def remembered_rows() -> Iterator[tuple[str, str, str]]:
+    """Yield the rows of the input tables that rest on memory, and what would confirm them."""
+    for one in input_tables():
+        rows = table_rows(one.table, "US", None) if one.form == "table" else []
+        remembered = [row for row in rows if "from memory" in str(row.get("basis", ""))]
+        if remembered:
+            names = "; ".join(str(next(iter(row.values()))) for row in remembered)
+            yield one.title, names, CONFIRMS[one.table]
 
 
 def _remembered_inputs() -> list[str]:

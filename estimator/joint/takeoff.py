@@ -250,6 +250,7 @@ def _size_of_joint(run: Run) -> float:
 
 
 def _with_rework(count: JointCount, before: int, counting: CountingInputs) -> JointCount:
+    total = rework(before, count.butt_joints, counting)
     if not counting.rework_share:
         return count
     made: list[SegmentCount] = []
@@ -258,7 +259,6 @@ def _with_rework(count: JointCount, before: int, counting: CountingInputs) -> Jo
         own = segment.plain + segment.tie_ins
         if len(made) == len(count.by_segment) - 1:
             own = before + count.butt_joints - joints
-        made.append(segment._replace(rework=rework(joints, own, counting)))
+        made.append(segment._replace(rework=rework.fn(joints, own, counting)))
         joints += own
-    total = rework(before, count.butt_joints, counting)
     return count._replace(rework_joints=total, by_segment=tuple(made))
