@@ -38,7 +38,7 @@ from workbook_template.takeoff_example import TAKEOFF
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
 COUNTY_RUNS = 9
-"""Runs of the examples whose schedule comes from a take-off."""
+"""Runs of the examples whose schedule comes from a takeoff."""
 VARIANTS = [("US", None), ("SI", None), *((example_system(n), n) for n in example_names())]
 TABLES = [table for table in input_tables() if table.form == "table"]
 NAMED = [table for table in input_tables() if table.form != "table"]
@@ -110,7 +110,7 @@ def test_table_holds_the_rows_of_its_source_and_then_empty_ones(variant, table):
     system, example, book = variant
     *_, body = table_cells(book, table)
     if table.table == "schedule" and example and job_files(example, TAKEOFF):
-        return  # its rows come from a take-off: tests/test_county.py
+        return  # its rows come from a takeoff: tests/test_county.py
     wanted = [list(row.values()) for row in table_rows(table.table, system, example)]
     found = [[as_date(cell.value) for cell in row] for row in body]
     assert found[: len(wanted)] == wanted

@@ -34,7 +34,7 @@ RESULT_TABLES = {
     "fleet": "Equipment: summary by class",
     "rental": "Equipment: on rent",
     "rental_why": "Equipment: why these classes",
-    "beyond": "Equipment: hours beyond the rental day",
+    "beyond": "Equipment: excess hours",
     "choice": "Equipment choice: machine classes by pipe",
     "power": "Equipment choice: power",
     "generator_check": "Equipment choice: generators",
@@ -60,7 +60,7 @@ RESULT_TABLES = {
     "log_open": "Log summary: open rejects, holds, incomplete joints",
     "log_due": "Log summary: coupons due",
     "log_cause": "Log summary: rejects by cause",
-    "log_chart": "Log summary: share of rejects",
+    "log_chart": "Log summary: percent of rejects",
 }
 
 EXCEL_CHECK = Path(__file__).parent.parent / "release_kit" / "files" / "excel_check.md"
@@ -96,8 +96,10 @@ def check_page() -> str:
 
 def workbook_page() -> str:
     """Return the reference of every input and result column."""
-    lines = ["# Workbook reference", "", GENERATED, "", "For who looks up a sheet or a column.", ""]
+    lines = ["# Workbook reference", "", GENERATED, ""]
     lines += [
+        "For anyone who looks up a sheet or a column.",
+        "",
         "Inputs are Excel tables or named cells and are found by name. The unit row above each",
         "header (beside each named cell) is what counts; the units below are the template's.",
         "",
@@ -163,7 +165,7 @@ def _allowed(field: Field) -> str:
     if field.minimum is None or field.maximum is None:
         return ""
     if field.kind == "percent":
-        return f"{100 * field.minimum:g} to {100 * field.maximum:g} %"
+        return f"{100 * field.minimum:g} to {100 * field.maximum:g}%"
     if not field.quantity:
         return f"{plain(field.minimum)} to {plain(field.maximum)}"
     unit = field.unit_label("SI")
@@ -178,7 +180,7 @@ def standards_page() -> str:
         "",
         GENERATED,
         "",
-        "For who checks a figure of a standard.",
+        "For anyone who checks a figure of a standard.",
         "",
     ]
     lines += [
@@ -217,7 +219,7 @@ def _to_be_confirmed() -> list[str]:
         "## From memory, and what would confirm it",
         "",
         "Each row of these tables that says *from memory* below. Where a figure decides a price,",
-        "look it up and type your own: *Own figures* on the Job sheet.",
+        "look it up and type your own: the overrides on the Job sheet.",
         "",
         *table_lines(("standard", "tables and clauses", "what would confirm them"), rows),
         "",

@@ -29,7 +29,7 @@ def owner_items_unmatched(estimate: Estimate, places: Places) -> Iterator[Proble
             if squeeze(key) not in named:
                 yield Problem(
                     "Bid items",
-                    f"{key} stands on the Bid schedule without an owner's number. Give it a row; "
+                    f"{key} is on the Bid schedule without an owner's number. Give it a row; "
                     "with the number of another item it becomes a part of that",
                     serious=True,
                 )
