@@ -440,7 +440,7 @@ def test_a_trial_fusion_goes_before_the_last_stage_of_a_run_too():
 
 
 def test_a_new_run_goes_to_the_first_crew_there_that_would_take_it_and_left_work_to_a_machine():
-    """Crew 2 can be there sooner, and has a machine of the class; it would take another run next."""
+    """Crew 2 can be there sooner, has a machine of the class, and would take another run next."""
     planner = planner_of(job(crews=2, **NO_TESTS))
     first, second = planner.crews
     planner._there_at = lambda crew, task: (10.0 if crew is first else 5.0, 0.0)
