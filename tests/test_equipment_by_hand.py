@@ -79,7 +79,7 @@ STICKS_M = {"R1": 12.0, "R2": 15.0, "crew 2": 18.0, "later": 6.0, "M9": 13.0}
 
 def span(kind, used, on=MONDAY - 3 * DAY, off=MONDAY + 4 * DAY, class_id="M3"):
     return RentalSpan(kind=kind, class_id=class_id, crew=1, quantity=1, on_rent=on, off_rent=off,
-                      used=used, tiers=TierMix(days=1, weeks=0, four_weeks=0, cost=100.0),
+                      used=used, rate_periods=TierMix(days=1, weeks=0, four_weeks=0, cost=100.0),
                       fuel_l=0.0, why=Reason(text="", need=25.0))  # fmt: skip
 
 

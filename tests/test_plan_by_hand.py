@@ -211,7 +211,7 @@ def test_a_run_begins_after_the_last_of_those_it_follows():
 
 def test_tie_ins_that_wait_as_long_for_their_own_rest_wait_for_that():
     """Own strings and those of A rest until minute 200; 201 of A is a wait for it."""
-    for moment, word in ((200.0, REST), (201.0, "wait")):
+    for moment, word in ((200.0, REST), (201.0, "waiting on A")):
         queue = TaskQueue([run("A"), run("C", joins="A")])
         queue.strings_done("A", moment)
         assert queue.after_joined(task(run("C", joins="A"), ready_at=200.0)).word == word

@@ -113,7 +113,7 @@ def test_limits_near_nothing_are_kept_to_a_billionth():
 
 
 def test_a_span_of_weekdays_has_two_ends():
-    with pytest.raises(ValueError, match="'Wed-Fri' is no weekday"):
+    with pytest.raises(ValueError, match="'Wed-Fri' is not a weekday"):
         weekdays("Mon-Wed-Fri")
 
 
