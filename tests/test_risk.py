@@ -124,7 +124,7 @@ def test_ranges_without_width_give_exactly_the_plan():
     assert {line.price for line in got.lines} == {got.bare_price}
     assert {line.finish for line in got.lines} == {found.plan.finish}
     assert {line.job_cost for line in got.lines} == {float(found.bid.job_cost)}
-    assert got.mean_price == got.bare_price
+    assert got.average_price == got.bare_price
     assert got.needed_contingency == 0
     assert all(swing.low_price == swing.high_price == got.bare_price for swing in got.swings)
     assert got.price_bins[0].trials == got.trials

@@ -28,21 +28,25 @@ def tests_by_run(plan: Plan) -> Counter[str]:
 
 def units_of(item: CountedItem, run: SizedRun, tests: Mapping[str, int]) -> int:
     """Return how many of a kind of item one run takes."""
-    return sum([
-        tests[run.run_id] if key == "test_joints" else run.counts.number(key)
-        for key in item.counted
-    ])  # fmt: skip
+    return sum([_counted(key, run, tests) for key in item.counted])
+
+
+def _counted(key: str, run: SizedRun, tests: Mapping[str, int]) -> int:
+    return tests[run.run_id] if key == "test_joints" else run.counts.number(key)
 
 
 def item_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Consumables, tests and materials that are counted by the item, by size band."""
     tests = tests_by_run(planned.plan)
-    by_band: dict[Band, list[SizedRun]] = {band: [] for band in BANDS}
+    keys = tuple(dict.fromkeys(key for item in COUNTED_ITEMS for key in item.counted))
+    counted = {band: dict.fromkeys(keys, 0) for band in BANDS}
     for run in planned.runs:
-        by_band[run.cycle.band].append(run)
+        of_band = counted[run.cycle.band]
+        for key in keys:
+            of_band[key] += _counted(key, run, tests)
     for item in COUNTED_ITEMS:
-        for band, runs in by_band.items():
-            number = sum([units_of(item, run, tests) for run in runs])
+        for band, of_band in counted.items():
+            number = sum([of_band[key] for key in item.counted])
             if number:
                 yield _item_line(planned.job, item, band, number)
 
@@ -59,7 +63,7 @@ def _item_line(job: Job, item: CountedItem, band: Band, number: int) -> CostLine
         unit=item.unit,
         rate=item_price(job, item, band),
         allocated_by=item.allocated_by,
-        belongs_to=band,
+        charged_to=band,
     )
 
 
@@ -77,7 +81,7 @@ def pipe_rate(run: Run, rates: Rates) -> Money:
     return amount_of(run, "pipe_price") * (1 + rates.pipe_waste)
 
 
-@step("Pipe of whole pieces", "pieces x length of one")
+@step("Pipe of whole sticks", "sticks x length of one")
 def pieces_m(sticks: int, run: Run) -> float:
     """Return the length of the pieces of a run."""
     return sticks * run.stick_length_m
@@ -101,5 +105,5 @@ def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
             unit=per,
             rate=pipe_rate.worked(run, planned.job.rates),
             allocated_by=OWN_RUN,
-            belongs_to=run.run_id,
+            charged_to=run.run_id,
         )

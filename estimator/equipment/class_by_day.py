@@ -5,6 +5,7 @@ import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import field
 from heapq import heapify, heappop, heappush
+from itertools import accumulate
 from typing import NamedTuple
 
 from estimator.data_class import dataclass
@@ -16,12 +17,13 @@ from estimator.units import at_most
 MOST_BLOCKS = 40
 """More changes of need than this are looked at in coarser steps, so that planning stays quick."""
 CENT_DIGITS, SLACK = 6, 1e-5
+NOTHING = 0.0, 0
+"""Cost and stays of no blocks."""
 
 FuelOn = Callable[[str, dt.date], float]
 
 
-@dataclass(frozen=True)
-class DayNeed:
+class DayNeed(NamedTuple):
     """A day of work and the mass that must be lifted on it in kg, reserve included."""
 
     date: dt.date
@@ -35,8 +37,7 @@ class DayLevel(NamedTuple):
     level: int
 
 
-@dataclass(frozen=True)
-class Block:
+class Block(NamedTuple):
     """Days of work in a row that need the same class at least, by its place in the ranking."""
 
     dates: tuple[dt.date, ...]
@@ -148,7 +149,7 @@ def _merged(blocks: list[Block]) -> list[Block]:
         while True:
             found = heappop(pairs)
             at = found[1]
-            if dates[at] and after[at] < gone and pair(at) == found:
+            if dates[at] and pair(at) == found:
                 break
         other = after[at]
         dates[at] += dates[other]
@@ -163,7 +164,34 @@ def _merged(blocks: list[Block]) -> list[Block]:
     return [Block(tuple(days), level) for days, level in zip(dates, levels, strict=True) if days]
 
 
-State = tuple[int, int, int]
+Way = tuple[int, int, int]
+"""A stay: its first and last block, and its class."""
+
+
+class _Beside:
+    """The blocks beside a class on rent: which it serves, and what it burns in these.
+
+    Parameters
+    ----------
+    needed : sequence of int
+        The smallest class that will do in each block.
+    held : int
+        The class on rent, -1 for none.
+    fuel : callable
+        Fuel money of the class in a block.
+    """
+
+    def __init__(self, needed: Sequence[int], held: int, fuel: Callable[[int], float]) -> None:
+        burned = [fuel(i) if level <= held else 0.0 for i, level in enumerate(needed)]
+        self._sums = [0.0, *accumulate(burned)]
+        hard = [i for i, level in enumerate(needed) if level > held]
+        places = range(len(needed))
+        self.next_hard = [*(next((h for h in hard if h >= i), len(needed)) for i in places)]
+        self.last_hard = [*(next((h for h in reversed(hard) if h <= i), -1) for i in places)]
+
+    def fuel(self, first: int, end: int) -> float:
+        """Return what is burned from a block on up to another, in those that the class serves."""
+        return self._sums[end] - self._sums[first]
 
 
 class _Choice:
@@ -172,6 +200,8 @@ class _Choice:
     ``held`` is -1 for none. The first block that the held class cannot serve begins a stay of
     a larger one, which ends at a block that needs it; what lies inside that stay is the same
     question with the larger class held, and what follows the same with the one held before.
+    What the held class serves before the first and after the last such block is fuel alone, so
+    the question is worked out once for all intervals with these two.
     """
 
     def __init__(self, blocks: Sequence[Block], ranked: Sequence[RentalItem], terms: Terms) -> None:
@@ -181,15 +211,19 @@ class _Choice:
         haulage = terms.haulage
         self.comes = [haulage.delivered(block.dates[0]).toordinal() for block in blocks]
         self.goes = [haulage.collected(block.dates[-1]).toordinal() for block in blocks]
-        self.known: dict[State, tuple[float, int, tuple[int, int, int] | None]] = {}
-        self.stays: dict[int, dict[int, float]] = {level: {} for level in range(len(ranked))}
-        self.fuels: dict[int, dict[int, float]] = {level: {} for level in range(-1, len(ranked))}
+        self.beside = {held: self._beside(held) for held in (-1, *self.classes)}
+        self.known: dict[Way, tuple[float, int, Way]] = {}
+        self.stays: dict[int, dict[int, float]] = {level: {} for level in self.classes}
 
     def levels(self) -> list[tuple[Block, int]]:
         """Return each block with the class that serves it."""
         last = len(self.blocks) - 1
         self._best(0, last, -1)
         return list(zip(self.blocks, self._held(0, last, -1), strict=True))
+
+    def _beside(self, held: int) -> _Beside:
+        class_id = self.ranked[held].class_id
+        return _Beside(self.needed, held, lambda i: self.terms.fuel(class_id, self.blocks[i].dates))
 
     def _stay(self, level: int, days: int) -> float:
         """Return rental and trips of one stay of a class."""
@@ -200,68 +234,53 @@ class _Choice:
             cost = self.stays[level][days] = round(cost, CENT_DIGITS)
         return cost
 
-    def _served(self, first: int, last: int, held: int) -> tuple[float, int]:
-        """Return the fuel of the blocks that the held class serves, and the first it cannot."""
-        fuel, needed, known = 0.0, self.needed, self.fuels[held]
-        for i in range(first, last + 1):
-            if needed[i] > held:
-                return fuel, i
-            burned = known.get(i)
-            if burned is None:
-                class_id, dates = self.ranked[held].class_id, self.blocks[i].dates
-                burned = known[i] = self.terms.fuel(class_id, dates)
-            fuel += burned
-        return fuel, last + 1
-
     def _best(self, first: int, last: int, held: int) -> tuple[float, int]:
         """Return the least cost of the blocks and the number of stays in it."""
-        if first > last:
-            return 0.0, 0
-        found = self.known.get((first, last, held))
+        beside = self.beside[held]
+        start = beside.next_hard[first]
+        if start > last:
+            return beside.fuel(first, last + 1), 0
+        stop = beside.last_hard[last]
+        found = self.known.get((start, stop, held))
         if found is None:
-            found = self.known[first, last, held] = self._cheapest(first, last, held)
-        return found[0], found[1]
+            found = self.known[start, stop, held] = self._cheapest(start, stop, held)
+        fuel = beside.fuel(first, start) + beside.fuel(stop + 1, last + 1)
+        return fuel + found[0], found[1]
 
-    def _cheapest(
-        self, first: int, last: int, held: int
-    ) -> tuple[float, int, tuple[int, int, int] | None]:
+    def _cheapest(self, start: int, stop: int, held: int) -> tuple[float, int, Way]:
         """Return the first of the cheapest ways, of those with the fewest stays.
 
-        A stay that alone costs more than a whole way already found is not looked into.
+        The held class serves neither the first nor the last of the blocks. A stay that alone
+        costs more than a whole way already found is not looked into, nor any longer one.
         """
-        fuel, start = self._served(first, last, held)
-        if start > last:
-            return fuel, 0, None
-        needed, goes, before = self.needed, self.goes, self.comes[start] - 1
+        goes, before, best = self.goes, self.comes[start] - 1, self._best
+        ends = [i for i in range(start, stop + 1) if self.needed[i] > held]
         least, fewest, way = math.inf, 0, None
         for level in self.classes:
-            if level < needed[start]:
+            if level < self.needed[start]:
                 continue
-            for end in range(start, last + 1):
-                if needed[end] <= held:
-                    continue
-                stay = fuel + self._stay(level, goes[end] - before)
+            for end in ends:
+                stay = self._stay(level, goes[end] - before)
                 if stay > least + SLACK:
-                    continue
-                inside, stays_inside = self._best(start, end, level)
-                after, stays_after = self._best(end + 1, last, held)
+                    break
+                inside, stays_inside = best(start, end, level)
+                after, stays_after = best(end + 1, stop, held) if end < stop else NOTHING
                 cost = round(stay + inside + after, CENT_DIGITS)
                 stays = 1 + stays_inside + stays_after
                 if (cost, stays) < (least, fewest):
                     least, fewest, way = cost, stays, (start, end, level)
         if way is None:
-            raise LookupError(f"no class for the blocks {first} to {last}")
+            raise LookupError(f"no class for the blocks {start} to {stop}")
         return least, fewest, way
 
     def _held(self, first: int, last: int, held: int) -> Iterator[int]:
         """Yield the class that serves each block of an interval."""
-        if first > last:
-            return
-        stay = self.known[first, last, held][2]
-        if stay is None:
+        beside = self.beside[held]
+        if first > last or beside.next_hard[first] > last:
             yield from [held] * (last + 1 - first)
             return
-        start, end, level = stay
+        start, stop = beside.next_hard[first], beside.last_hard[last]
+        _, end, level = self.known[start, stop, held][2]
         yield from [held] * (start - first)
         yield from self._held(start, end, level)
         yield from self._held(end + 1, last, held)

@@ -4,7 +4,6 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from estimator.data_class import dataclass
 from estimator.models.choice import Reason, Rejection
 from estimator.models.equipment import Generator, Machine
 from estimator.models.job import Job
@@ -42,8 +41,7 @@ class Fed(NamedTuple):
     ambient_c: float
 
 
-@dataclass(frozen=True)
-class Trial:
+class Trial(NamedTuple):
     """One generator class against the hardest load of a crew on some dates."""
 
     item: Generator

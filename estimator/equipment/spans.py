@@ -3,8 +3,8 @@
 import datetime as dt
 from collections.abc import Iterable
 from itertools import pairwise
+from typing import NamedTuple
 
-from estimator.data_class import dataclass
 from estimator.equipment.excess_hours import hours_beyond
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.rental_tiers import cheapest_stays, cheapest_tiers
@@ -17,8 +17,7 @@ from estimator.working_time.on_site import machines_on
 from estimator.working_time.shifts import Shifts
 
 
-@dataclass(frozen=True)
-class Use:
+class Use(NamedTuple):
     """The dates on which a crew uses something, and how many of it at once."""
 
     crew: int
@@ -57,8 +56,7 @@ def stays(job: Job, item: RentalItem, use: Use) -> list[Use]:
     ]
 
 
-@dataclass(frozen=True)
-class Chosen:
+class Chosen(NamedTuple):
     """A class chosen for some use, why it was and others were not, and what one of it burns.
 
     ``fuel_l_h`` is 0 where the fuel comes from elsewhere. [L/h]
@@ -71,7 +69,7 @@ class Chosen:
     fuel_l_h: float = 0.0
 
 
-@step("Fuel", "consumption of one x engine hours x pieces on rent")
+@step("Fuel", "consumption of one x engine hours x number on rent")
 def burned_l(fuel_l_h: float, engine_h: float, quantity: int) -> float:
     """Return the fuel that the engines of a span burn."""
     return fuel_l_h * engine_h * quantity
@@ -90,9 +88,9 @@ def rent(job: Job, chosen: Chosen, use: Use) -> list[RentalSpan]:
             on_rent=haulage.delivered(stay.dates[0]),
             off_rent=haulage.collected(stay.dates[-1]),
             used=stay.dates,
-            tiers=cheapest_tiers(haulage.on_rent(stay.dates[0], stay.dates[-1]), item),
+            rate_periods=cheapest_tiers(haulage.on_rent(stay.dates[0], stay.dates[-1]), item),
             fuel_l=burned_l(chosen.fuel_l_h, shifts.engine_hours(stay.dates), use.quantity),
-            beyond_h=hours_beyond(job, stay.dates),
+            excess_h=hours_beyond(job, stay.dates),
             why=chosen.why,
             rejected=chosen.rejected,
         )

@@ -77,6 +77,7 @@ class Sizer:
         self.ambient = MonthlyAmbient.of(job)
         self.shifts = Shifts.of(job)
         self.options = fusion_options(job.fusion)
+        self.demand = machines.Demand.of(job)
         self._sized: list[SizedRun] | None = None
         self._by_shift: dict[tuple[dt.date, ShiftName], dict[str, JointTiming]] = {}
         self._timings: dict[tuple[float, float, float], dict[str, JointTiming]] = {}
@@ -301,7 +302,7 @@ class Sizer:
             raise InputError([Problem(where, message)])
 
     def _machine(self, run: Run, geometry: PipeGeometry, timing: JointTiming) -> MachineChoice:
-        fusion, demand = timing.fusion, machines.Demand.of(self.job)
+        fusion, demand = timing.fusion, self.demand
         pipe = geometry.od_mm, geometry.wall_mm, timing.ambient_c
         key = *pipe, run.placement, run.machine, run.fleet_class
         choice = self._machines.get(key) or machines.choose_machine(

@@ -116,7 +116,9 @@ def string_count(run: Run | Takeoff, sticks_in_string: int) -> int:
     return sum(ceil(sticks / sticks_in_string) for sticks in each)
 
 
-@step("Tie-in joints", "between strings + to other pipe; those between are stick joints too")
+@step(
+    "Tie-in joints", "between strings + to other pipe; joints between strings are also stick joints"
+)
 def tie_ins(strings: int, segments: int, run: Run | Takeoff) -> int:
     """Return the tie-ins of a run."""
     return strings - segments + run.tie_ins

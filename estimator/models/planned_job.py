@@ -1,7 +1,7 @@
 """A job laid out: what its runs take, day by day, before any money."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from functools import cached_property
 from typing import Any, TypeVar
@@ -38,6 +38,11 @@ class PlannedJob:
     def pairs(self) -> Sequence[tuple[Run, SizedRun]]:
         """Each run of the schedule with what sizing made of it."""
         return list(zip(self.job.runs, self.runs, strict=True))
+
+    @cached_property
+    def place_of_run(self) -> Mapping[str, int]:
+        """Place of each run in the schedule."""
+        return {run.run_id: place for place, run in enumerate(self.job.runs)}
 
     @property
     def finish(self) -> dt.date:

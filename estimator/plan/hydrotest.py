@@ -3,6 +3,7 @@
 import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 from estimator.data_class import dataclass
 from estimator.errors import InputError, Problem
@@ -73,7 +74,7 @@ def section_l(volumes_l: Sequence[float]) -> float:
     return sum(volumes_l)
 
 
-@step("Filling", "water / filling rate")
+@step("Filling", "water / fill rate")
 def fill_s(volume_l: float, hydrotest: HydrotestInputs) -> Time:
     """Return the time to fill a section [s]."""
     return volume_l / hydrotest.hydro_fill_rate_l_s
@@ -114,6 +115,12 @@ def hydro_hours(volume_l: float, hydrotest: HydrotestInputs) -> HydroHours:
         "drain": hydrotest.hydro_drain_hours,
     }
     return HydroHours(**{key: round_quantity(value, HOURS_DIGITS) for key, value in hours.items()})
+
+
+@lru_cache(maxsize=1024)
+def _planned_hours(volume_l: float, hydrotest: HydrotestInputs) -> HydroHours:
+    """Return the hours of a test for plans, which nobody records, so that each is asked once."""
+    return hydro_hours(volume_l, hydrotest)
 
 
 def sections(runs: Sequence[Run]) -> dict[str, list[Run]]:
@@ -255,7 +262,7 @@ def _test(
 ) -> HydroTest:
     """Return one section tested by a crew, which then stands where the test ends."""
     volume_l = volume_of_section(runs, known)
-    hours = hydro_hours(volume_l, hydrotest)
+    hours = _planned_hours(volume_l, hydrotest)
     crew.begin(ready)
     days, pressure_date = _work_days(crew, name, hours)
     return HydroTest(

@@ -1,8 +1,8 @@
 """One generator class against a load: output, voltage dip at motor start, fuel."""
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
-from estimator.data_class import dataclass
 from estimator.models.equipment import Generator
 from estimator.models.job_inputs import PowerInputs, SiteInputs
 from estimator.models.power import EngineKind
@@ -17,8 +17,7 @@ from estimator.units import at_most
 QUARTER, HALF, FULL = 0.25, 0.5, 1.0
 
 
-@dataclass(frozen=True)
-class SetKind:
+class SetKind(NamedTuple):
     """What of a generator class, besides its size, decides how much it carries."""
 
     power_factor: float
@@ -26,8 +25,7 @@ class SetKind:
     engine: EngineKind
 
 
-@dataclass(frozen=True)
-class Check:
+class Check(NamedTuple):
     """One check of a set: what it is called, and the rated output that it asks for."""
 
     name: str
@@ -84,7 +82,7 @@ def voltage_dip(kind: SetKind, rated_kw: float, motor_start_kva: float) -> float
     return lost / (1 + lost)
 
 
-@step("Rating for {check}", "load with its margin / share of the rating left at the site")
+@step("Rating for {check}", "load with its margin / percent of the rating left at the site")
 def rating_kw(check: str, load_kw: float, margin: Share, output_left: Share) -> float:
     """Return the rated output that a load asks for [kW]."""
     return load_kw * (1 + margin) / output_left

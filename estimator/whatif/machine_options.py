@@ -1,7 +1,7 @@
 """Every machine class side by side for each pipe: what it would read, cost, or why it cannot."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from estimator.cost import pipe_label
 from estimator.data_class import dataclass
@@ -13,6 +13,9 @@ from estimator.models.equipment import Machine
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run
 from estimator.models.sized_run import SizedRun
+
+Joined = Mapping[str, Sequence[tuple[int, dt.date]]]
+"""Crews and dates on which each run is joined."""
 
 
 @dataclass(frozen=True)
@@ -56,18 +59,21 @@ def pipe_options(estimate: Estimate) -> tuple[PipeOptions, ...]:
         label = pipe_label(run.od_system, run.size, run.dr)
         key = (label, run.placement, sized.machine.class_id)
         groups.setdefault(key, []).append((run, sized))
+    joined: dict[str, list[tuple[int, dt.date]]] = {}
+    for line in estimate.plan.lines:
+        joined.setdefault(line.run_id, []).append((line.crew, line.date))
     return tuple(
-        _options(estimate, label, members)
+        _options(estimate, label, members, joined)
         for (label, _, _), members in groups.items()
         if any(sized.counts.has_work for _, sized in members)
     )
 
 
 def _options(
-    estimate: Estimate, label: str, members: Sequence[tuple[Run, SizedRun]]
+    estimate: Estimate, label: str, members: Sequence[tuple[Run, SizedRun]], joined: Joined
 ) -> PipeOptions:
     run, sized = members[0]
-    uses = _uses(estimate, {run.run_id for run, _ in members})
+    uses = _uses(estimate, [when for run, _ in members for when in joined.get(run.run_id, ())])
     return PipeOptions(
         label=label,
         placement=run.placement,
@@ -80,11 +86,10 @@ def _options(
     )
 
 
-def _uses(estimate: Estimate, run_ids: set[str]) -> list[Use]:
+def _uses(estimate: Estimate, joined: Sequence[tuple[int, dt.date]]) -> list[Use]:
     dates: dict[int, set[dt.date]] = {}
-    for line in estimate.plan.lines:
-        if line.run_id in run_ids:
-            dates.setdefault(line.crew, set()).add(line.date)
+    for crew, date in joined:
+        dates.setdefault(crew, set()).add(date)
     return [use for crew, days in sorted(dates.items()) for use in uses(estimate.job, crew, days)]
 
 

@@ -54,7 +54,7 @@ def _by_size(runs: Iterable[Run]) -> dict[str, set[float]]:
 def _runs(estimate: Estimate, spans: Sequence[RentalSpan]) -> list[Run]:
     """Return the runs that are joined on these spans of a machine class."""
     joined = {line.run_id for line in _lines(estimate, spans) if line.machine == spans[0].class_id}
-    return [run for run in estimate.job.runs if run.run_id in joined]
+    return [estimate.job.runs[at] for at in sorted(estimate.place_of_run[name] for name in joined)]
 
 
 def _machines(estimate: Estimate, spans: Sequence[RentalSpan]) -> list[str]:

@@ -16,7 +16,7 @@ from estimator.steps.marks import Cells
 from estimator.workbook.results.builder import TOTAL_STYLES, SheetBuilder, header_text
 from estimator.workbook.results.markup_rows import TYPE_NAMES
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.spec import Cell
+from estimator.workbook.sheet.spec import Cell, Value
 
 LABEL, LENGTH, JOINTS, HOURS, FIRST_TYPE = 2, 3, 4, 5, 6
 """Columns of runs and sizes alike; sums by type of cost, cost and prices follow, then data."""
@@ -163,8 +163,11 @@ def put_sizes(sheet: SheetBuilder, layout: Layout, by_run: CostByRun, row: int) 
     heads = (Cell("Run", "header"), Cell("Pipe", "header"), *shared_heads(sheet, layout))
     sheet.put(row + 1, 1, *heads, *beside)
     first, last = row + 2, row + 1 + len(by_run.sizes)
+    alike: dict[Value, list[int]] = {}
+    for line in range(layout.first, layout.last + 1):
+        alike.setdefault(sheet.value_at(line, LABEL), []).append(line)
     for at, size in enumerate(by_run.sizes, first):
-        _size_row(sheet, layout, at, size)
+        _size_row(sheet, layout, at, size, alike.get(size.label, ()))
     _size_totals(sheet, layout, by_run, (first, last))
 
 
@@ -212,7 +215,10 @@ def printed_style(number: int) -> str:
     return {LENGTH: "num1", JOINTS: "int", HOURS: "num1"}.get(number, "int")
 
 
-def _size_row(sheet: SheetBuilder, layout: Layout, row: int, size: SizeCost) -> None:
+def _size_row(
+    sheet: SheetBuilder, layout: Layout, row: int, size: SizeCost, alike: Sequence[int]
+) -> None:
+    """Set the row of a size, whose runs stand in the rows alike."""
     context = sheet.context
     at, pipes = context.anchors, layout.cells(LABEL)
     length = convert(size.length_m, "length", context.system)
@@ -227,7 +233,7 @@ def _size_row(sheet: SheetBuilder, layout: Layout, row: int, size: SizeCost) -> 
         return f"{column_letters(number)}{row}"
 
     by_type = [
-        Cell(_of_type(layout, sheet, size.label, number), "int", of_size(layout.cells(number)))
+        Cell(total_of(sheet, alike, number), "int", of_size(layout.cells(number)))
         for number in range(FIRST_TYPE, layout.cost)
     ]
     sheet.put(
@@ -253,10 +259,3 @@ def _size_row(sheet: SheetBuilder, layout: Layout, row: int, size: SizeCost) -> 
         ("price", layout.price),
     ):  # fmt: skip
         sheet.anchor(f"by_size.{name}.{size.label}", column, row)
-
-
-def _of_type(layout: Layout, sheet: SheetBuilder, label: str, number: int) -> float:
-    """Return what the runs of a size have in a column."""
-    rows = range(layout.first, layout.last + 1)
-    alike = (row for row in rows if sheet.value_at(row, LABEL) == label)
-    return round(sum(sheet.number_at(row, number) for row in alike), 2)
