@@ -8,10 +8,17 @@ if not exist "%PYTHON%" (
     pause
     exit /b 1
 )
+if "%~1"=="" goto open
+set "CODE=0"
 :next
 "%PYTHON%" -m estimator press "%~1"
-set "CODE=%ERRORLEVEL%"
+if errorlevel 1 set "CODE=1"
 shift
 if not "%~1"=="" goto next
+goto end
+:open
+"%PYTHON%" -m estimator press
+set "CODE=%ERRORLEVEL%"
+:end
 pause
 exit /b %CODE%

@@ -1,10 +1,13 @@
-"""The book that an estimator builds by hand: 30 formulas a run, lookup tables, a summary.
+"""Books as an estimator builds them by hand.
 
-It is the baseline of the recalculation: what a spreadsheet program must do anyway for so many runs.
+``build``: 30 formulas a run, lookup tables, a summary, the baseline of the recalculation: what a
+spreadsheet program must do anyway for so many runs. ``type_again``: all that is typed in a book of
+ours, on as many sheets, the baseline of opening it.
 """
 
 from pathlib import Path
 
+import openpyxl
 import xlsxwriter
 
 SIZES = ((2, 2.375), (4, 4.5), (6, 6.625), (8, 8.625), (10, 10.75), (12, 12.75), (16, 16.0),
@@ -56,4 +59,16 @@ def build(path: Path, runs: int) -> None:
             area = f"Schedule!${of}$2:${of}${runs + 1}"
             keys = f"Schedule!${by}$2:${by}${runs + 1}"
             summary.write_formula(number, column, f"=SUMIFS({area},{keys},$A{number + 1})")
+    book.close()
+
+
+def type_again(source: Path, path: Path) -> None:
+    """Write a book with the sheets, texts, numbers and formulas of another, and no look at all."""
+    book = xlsxwriter.Workbook(str(path), {"default_date_format": "yyyy-mm-dd"})
+    for sheet in openpyxl.load_workbook(source):
+        typed = book.add_worksheet(sheet.title)
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.value is not None:
+                    typed.write(cell.row - 1, cell.column - 1, cell.value)
     book.close()

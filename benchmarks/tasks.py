@@ -64,9 +64,9 @@ def trials(path: str) -> dict[str, float]:
     from estimator.study import add_ranges
 
     with few_collections():
-        found = estimate(api.read_workbook(path).job)
+        estimated = estimate(api.read_workbook(path).job)
         before = time.process_time()
-        risk = add_ranges(found).risk
+        risk = add_ranges(estimated).risk
         taken = time.process_time() - before
     return {"seconds": taken, "plans": risk.plans}
 

@@ -1,4 +1,4 @@
-"""A take-off of ten thousand rows into the blank workbook: read, understood, written, checked."""
+"""A takeoff of ten thousand rows into the blank workbook: read, understood, written, checked."""
 
 import pytest
 

@@ -149,10 +149,10 @@ def baseline_pages(book: ReadBook, why: str = "") -> tuple[Baseline, Pages]:
             f"There is baseline {head.number} of an estimate of "
             f"{show_date(head.estimate_date, head.system)}. {ONCE}"
         )
-    found = estimate(book.job, book.places)
+    estimated = estimate(book.job, book.places)
     number = 1 if old is None else old.head.number + 1
     agreed = [x.number for x in records_of(book).records.changes if x.status == "agreed"]
-    made = baseline_of(found, number, why or "as awarded", agreed)
+    made = baseline_of(estimated, number, why or "as awarded", agreed)
     head = made.head
     says = [
         f"Baseline {head.number} ({head.reason}): {made.joints:,} butt joints, "
@@ -161,7 +161,7 @@ def baseline_pages(book: ReadBook, why: str = "") -> tuple[Baseline, Pages]:
     ]
     if old is not None:
         says.append(f"Baseline {old.head.number} is kept beside it")
-    return made, Pages(found, baseline_makers(made, old), tuple(says))
+    return made, Pages(estimated, baseline_makers(made, old), tuple(says))
 
 
 def card_pages(book: ReadBook) -> tuple[Sequence[FieldCard], Pages]:
@@ -172,14 +172,14 @@ def card_pages(book: ReadBook) -> tuple[Sequence[FieldCard], Pages]:
     EstimatorError
         If there is no butt joint.
     """
-    found = estimate(book.job, book.places)
-    cards = field_cards(found)
+    estimated = estimate(book.job, book.places)
+    cards = field_cards(estimated)
     if not cards:
         raise EstimatorError(NO_JOINTS)
     says = [f"{card_title(one)}, {one.material}, machine {one.machine}" for one in cards]
     makers = {FIELD_CARDS: partial(cards_sheet, cards=cards)}
     says.append(f"{counted(len(cards), 'card')}, four to a page")
-    return cards, Pages(found, makers, tuple(says), frozenset({FIELD_CARDS}))
+    return cards, Pages(estimated, makers, tuple(says), frozenset({FIELD_CARDS}))
 
 
 @dataclass(frozen=True)
@@ -428,9 +428,9 @@ def log_print_pages(book: ReadBook, runs: Sequence[str]) -> Pages:
     if unknown:
         message = f"{', '.join(unknown)} has no joints in the log. Use one of: {', '.join(known)}"
         raise InputError([Problem("--page", message)])
-    found = estimate(book.job, book.places)
-    maker = partial(log_pages, judged=log.judged, cards=field_cards(found), runs=runs)
-    return Pages(found, {LOG_PAGES: maker}, (), frozenset({LOG_PAGES}))
+    estimated = estimate(book.job, book.places)
+    maker = partial(log_pages, judged=log.judged, cards=field_cards(estimated), runs=runs)
+    return Pages(estimated, {LOG_PAGES: maker}, (), frozenset({LOG_PAGES}))
 
 
 def status_pages(
@@ -454,8 +454,8 @@ def status_pages(
 
     baseline = existing_baseline(book)
     parsed = records_of(book)
-    found = estimate(book.job, book.places)
-    standing = standing_of(found, baseline, parsed.records, date, Shared(book.places))
+    estimated = estimate(book.job, book.places)
+    standing = standing_of(estimated, baseline, parsed.records, date, Shared(book.places))
     if ways_back is not None:
         standing = replace(standing, ways_back=ways_back(standing))
     says = (*_standing_words(standing), *map(str, parsed.warnings))
@@ -463,7 +463,7 @@ def status_pages(
         STATUS: partial(status_sheet, standing=standing),
         GANTT_ACTUAL: partial(gantt_actual_sheet, standing=standing),
     }
-    return standing, Pages(found, makers, says)
+    return standing, Pages(estimated, makers, says)
 
 
 def options_from(
@@ -486,7 +486,7 @@ def _standing_words(standing: "Standing") -> Sequence[str]:
         low, middle, high = (show_date(date, status.baseline.head.system) for date in found.finish)
         says = [f"Finish: {middle}, between {low} and {high} in 8 of 10 cases"]
         if found.deadline_share is not None:
-            says.append(f"Chance to meet the deadline: {found.deadline_share:.0%}")
+            says.append(f"Probability of meeting the deadline: {found.deadline_share:.0%}")
     says += [f"Needs a decision: {text}" for text in status.decisions]
     return [*says, *(f"Not known: {text}" for text in status.missing)]
 
@@ -509,8 +509,8 @@ def request_pages(book: ReadBook, order: dt.date | None = None) -> tuple[Request
     order : date, optional
         Day on which the order is placed; None: the estimate date.
     """
-    found = estimate(book.job, book.places)
-    lines = request_lines(found)
+    estimated = estimate(book.job, book.places)
+    lines = request_lines(estimated)
     parsed = records_of(book)
     terms = next(iter(parsed.records.request_terms), RequestTerms())
     makers: dict[str, SheetMaker] = {
@@ -527,7 +527,7 @@ def request_pages(book: ReadBook, order: dt.date | None = None) -> tuple[Request
         makers[QUOTE_COMPARISON] = partial(quotes_sheet, comparison=comparison)
     asked = Request(lines, comparison, "quotes" in parsed.kept)
     says = (f"{counted(len(lines), 'line')} asked for", *map(str, parsed.warnings))
-    return asked, Pages(found, makers, says)
+    return asked, Pages(estimated, makers, says)
 
 
 def quote_taken(book: ReadBook, number: int) -> Cells:
@@ -587,8 +587,8 @@ def claim_pages(book: ReadBook, date: dt.date) -> tuple[Claim, Pages]:
         *map(str, parsed.warnings),
     )
     makers = {claim_name(claim.number): partial(claim_sheet, claim=claim)}
-    found = estimate(book.job, book.places)
-    return claim, Pages(found, makers, says, for_client=frozenset(makers))
+    estimated = estimate(book.job, book.places)
+    return claim, Pages(estimated, makers, says, for_client=frozenset(makers))
 
 
 def change_priced(
@@ -614,7 +614,7 @@ def change_priced(
     )
     text = (
         f"Change {number}: price {book.job.cover.currency}{priced.price:+,.2f}, finish "
-        f"{priced.days:+d} working days, {' to '.join(finishes)}"
+        f"{priced.days:+d} workdays, {' to '.join(finishes)}"
     )
     says = (text, *map(str, parsed.warnings))
     return priced, Cells(_cells_of(parsed.places, "changes", number, typed), says)

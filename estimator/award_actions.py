@@ -28,7 +28,7 @@ class Action:
     command, flag : str
         The command that does it, and its option that no other action has.
     does : str
-        What comes of it.
+        Result.
     needed, may : mapping of str to str
         What it needs beside its name, and what it takes: ``date``, ``detail`` or ``files``, each
         with what it means.

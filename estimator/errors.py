@@ -10,6 +10,17 @@ from contextlib import contextmanager
 from estimator.data_class import dataclass
 
 
+def nearest(word: str, known: Iterable[str], most: int = 3, likeness: float = 0.6) -> list[str]:
+    """Return the known words that a wrong one may have meant, the likest first.
+
+    >>> nearest("estimat", ["explain", "estimate"])
+    ['estimate']
+    """
+    from difflib import get_close_matches  # seldom needed, and slow to import
+
+    return get_close_matches(word, list(known), most, likeness)
+
+
 class EstimatorError(Exception):
     """Base of all errors raised on purpose; its text is meant for the user."""
 

@@ -204,7 +204,7 @@ def save_with_backup(
             fresh.replace(target)
     usual = Path(backup_path(path)).name
     if place.name != usual:
-        notify(f"The version before is {place}: {usual} was not made by the estimator")
+        notify(f"The previous version is {place}: {usual} was not made by the estimator")
     return str(place)
 
 
@@ -485,9 +485,11 @@ def _notify_of_changes(path: str, fresh: Path, target: Path, notify: Notify) -> 
         return
     after = fresh.stat()
     if (after.st_uid, after.st_gid) != (before.st_uid, before.st_gid):
-        notify(f"{path}: its owner or group could not be kept; it is now that of who ran this")
+        notify(
+            f"{path}: its owner or group could not be kept; it is now that of the user who ran this"
+        )
     if before.st_nlink > 1:
-        notify(f"{path}: its other names (hard links) still hold the version before")
+        notify(f"{path}: its other names (hard links) still hold the previous version")
 
 
 @contextmanager

@@ -68,26 +68,26 @@ def study(
         With one problem for every run that cannot be estimated, and why.
     """
     shared = Shared(places)
-    found = estimate(job, places, watcher.progress, shared)
+    estimated = estimate(job, places, watcher.progress, shared)
     risk: Risk | NoRisk = NOT_DRAWN
     options: OptionTable | NoOptions = NOT_TRIED
     assumptions: AssumptionTable | NoAssumptions = NOT_WEIGHED
     shared_runs: Sequence[Problem] = ()
     if ranges:
         watcher.step("Running risk trials")
-        risk = ranges_of(found, shared)
+        risk = ranges_of(estimated, shared)
         watcher.step("Trying other crews, machines and shifts")
-        options = assess(found, progress=watcher.count, shared=shared)
+        options = assess(estimated, progress=watcher.count, shared=shared)
         watcher.step("Weighing the assumptions")
-        assumptions = weigh(found, shared, watcher.count)
-        shared_runs = cheaper_with_a_joint_more(found, shared)
+        assumptions = weigh(estimated, shared, watcher.count)
+        shared_runs = cheaper_with_a_joint_more(estimated, shared)
     if job.scenarios:
         watcher.step("Comparing the scenarios")
-    comparison = compare(job, base=found, progress=watcher.count, shared=shared)
-    whole = found.grown(
+    comparison = compare(job, base=estimated, progress=watcher.count, shared=shared)
+    whole = estimated.grown(
         Study, risk=risk, options=options, assumptions=assumptions, comparison=comparison
     )
-    return replace(whole, warnings=(*warnings, *found.warnings, *shared_runs))
+    return replace(whole, warnings=(*warnings, *estimated.warnings, *shared_runs))
 
 
 def add_ranges(estimate: Estimate, places: Places = NO_PLACES) -> Study:

@@ -16,7 +16,8 @@ MEMBERS = {
         "View": 1,
     },
     "Worksheet": {
-        "AutoFilterMode": False, "HPageBreaks": "HPageBreaks", "Hyperlinks": "Hyperlinks",
+        "AutoFilterMode": False, "HPageBreaks": "HPageBreaks", "VPageBreaks": "HPageBreaks",
+        "Hyperlinks": "Hyperlinks",
         "PageSetup": "PageSetup", "ProtectContents": False, "ProtectionMode": False,
         "ResetAllPageBreaks": None, "Shapes": "Shapes", "Tab": "Tab",
     },

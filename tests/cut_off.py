@@ -1,12 +1,10 @@
 """Texts of a printed sheet that have no room, measured as its letters print."""
 
-import io
-
-import openpyxl
 from openpyxl.utils import column_index_from_string
 
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.text_width import text_pixels
+from tests.one_page import sheet_of
 
 RESERVE, EDGES, INDENT, PADDING = 1.05, 4, 9, 0.7109375
 """Share kept free, pixels of the edges and of an indent, and what the file adds to a width."""
@@ -14,7 +12,7 @@ RESERVE, EDGES, INDENT, PADDING = 1.05, 4, 9, 0.7109375
 
 def cut_off(data, name):
     """Return the cells of a sheet whose text has no room; those that wrap are left out."""
-    sheet = openpyxl.load_workbook(io.BytesIO(data), data_only=True)[name]
+    sheet = sheet_of(data, name, data_only=True)
     widths = {
         column_index_from_string(letters): look.pixels_of(dimension.width - PADDING)
         for letters, dimension in sheet.column_dimensions.items()

@@ -510,11 +510,11 @@ class Planner:
         """
         ready = self._ready(run)
         if run.run_id not in self.left_at:
-            self._wait(crew, run, ready, "wait")
+            self._wait(crew, run, ready, "waiting")
         elif crew.number != self.begun_by[run.run_id] or self._is_held(crew, run):
             moves = sum(minutes for _, minutes in self._moves_to(crew, run))
             begin = self._room_from(crew, run, self._can_begin(crew, run))
-            self._wait(crew, run, begin - moves, "wait")
+            self._wait(crew, run, begin - moves, "waiting")
         self.begun_by[run.run_id] = crew.number
         for name, minutes in self._moves_to(crew, run):
             if not self._move(crew, run, name, minutes):
@@ -524,7 +524,7 @@ class Planner:
             return False
         if run.run_id in self.left_at:
             ready = self._room_from(crew, run, ready)
-        self._wait(crew, run, ready, "wait")
+        self._wait(crew, run, ready, "waiting")
         return True
 
     def _try_fusion(self, crew, run):

@@ -1,4 +1,4 @@
-"""Take-offs of others, of our own making, read into the blank workbook: for tests."""
+"""Takeoffs of others, of our own making, read into the blank workbook: for tests."""
 
 import functools
 import io
@@ -18,7 +18,7 @@ blank_book = functools.cache(build_template)
 
 
 def take(path, *, units="US", sheet="", answers=None, data=None, mode=""):
-    """Return the import of a take-off into a workbook, the blank one unless it is given."""
+    """Return the import of a takeoff into a workbook, the blank one unless it is given."""
     target = open_target(data or blank_book(units), "job.xlsx")
     answers = answers or Answers()
     return read_takeoff(read_foreign(str(path), sheet, answers), target, answers, mode)
@@ -26,15 +26,12 @@ def take(path, *, units="US", sheet="", answers=None, data=None, mode=""):
 
 def schedule(data):
     """Return the filled rows of the pipe schedule of a workbook: values by header."""
-    sheet = openpyxl.load_workbook(io.BytesIO(data))["Pipe schedule"]
-    headers = [cell.value for cell in sheet[HEADER_ROW]]
+    book = openpyxl.load_workbook(io.BytesIO(data), read_only=True)
+    lines = book["Pipe schedule"].iter_rows(min_row=HEADER_ROW, values_only=True)
+    headers, *body = lines
     rows = (
-        {
-            head: cell.value
-            for head, cell in zip(headers, row, strict=True)
-            if cell.value is not None
-        }
-        for row in sheet.iter_rows(min_row=BODY_ROW, max_col=len(headers))
+        {head: value for head, value in zip(headers, row, strict=True) if value is not None}
+        for row in body[BODY_ROW - HEADER_ROW - 1 :]
     )
     return [row for row in rows if row]
 

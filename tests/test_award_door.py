@@ -296,7 +296,7 @@ def test_the_sheet_after_award_chooses_what_the_button_does(app, folder):
         good, text = press()
         assert good, text
         assert text.startswith("Baseline\nBaseline 1 (as awarded): ")
-        assert book.sheets["Baseline"].range("A1").value == "Baseline"
+        assert book.sheets["Baseline"].range("B1").value == "Baseline"
     finally:
         book.close()
 

@@ -140,7 +140,7 @@ def mistyped_header():
 )  # fmt: skip
 def test_each_command_says_what_is_doubtful_in_the_records(pages):
     says = pages(mistyped_header())[1].says
-    assert [line for line in says if "got no column Rework as" in line]
+    assert [line for line in says if "Rework as: the column is missing" in line]
     assert [line for line in says if line.endswith(MISTYPED)]
 
 
@@ -172,6 +172,6 @@ def test_a_heading_beside_formulas_never_calculated_is_one_message():
     book[sheet][address] = "Week 2"
     written = io.BytesIO()
     book.save(written)
-    with pytest.raises(InputError, match="got 'Week 2', a heading") as error:
+    with pytest.raises(InputError, match="'Week 2' is a heading") as error:
         records_of(parse_workbook(written.getvalue()))
     assert len(error.value.problems) == 1

@@ -198,7 +198,7 @@ def test_paid_time_beside_the_joints_is_named_by_hand():
     """
     small, idle = a_size(110.0, 600.0, 480.0), a_size(125.0, 1200.0, 510.0)
     busy = a_size(125.0, 645.0, 510.0)
-    assert _why(small, idle).startswith("19 min more of paid crew time beside each joint")
+    assert _why(small, idle).startswith("19 min more of paid crew time besides each joint")
     assert _why(small, busy) == "1 min more for the joint itself (Task times, the wall)"
 
 
@@ -211,7 +211,7 @@ def test_causes_of_a_fall_by_hand():
     small = a_size(110.0, 600.0, 480.0, classes={"M1"}, people=3.0)
     quick = a_size(125.0, 510.0, 480.0, classes={"M1"}, people=2.5)
     assert _why(small, quick) == (
-        "0.5 fewer people a crew, 3 min less of paid crew time beside each joint (shifts not "
+        "0.5 fewer people a crew, 3 min less of paid crew time besides each joint (shifts not "
         "filled, moves, changes of size or machine, waiting)"
     )
     cheap = a_size(125.0, 600.0, 480.0, by_time=2550.0, classes={"M1"}, people=3.0)
@@ -219,7 +219,7 @@ def test_causes_of_a_fall_by_hand():
     other = a_size(125.0, 600.0, 480.0, by_time=2550.0, classes={"M2"}, people=3.0)
     assert _why(small, other) == "machine class M2 in place of M1"
     bought = a_size(125.0, 600.0, 480.0, classes={"M1"}, people=3.0, consumables=-450.0)
-    assert _why(small, bought) == "15.00 less of consumables a joint"
+    assert _why(small, bought) == "15.00 less of consumables per joint"
 
 
 def test_a_joint_alone_is_its_part_of_the_paid_time_by_hand():

@@ -18,6 +18,7 @@ from estimator.models.sized_run import JointTime
 from estimator.pipeline import estimate
 from estimator.progress.baseline import _butt_time, baseline_of
 from estimator.workbook.book import baseline_in, parse_workbook, with_baseline
+from tests.one_page import sheet_of
 from tests.small_book import small_book
 
 NAMES = ("raw_water_main", "plant_piping")
@@ -61,7 +62,7 @@ def test_the_sheet_gives_the_baseline_back(name):
 
 def test_the_sheet_holds_values_only():
     data = with_baseline(*frozen())
-    sheet = openpyxl.load_workbook(io.BytesIO(data))["Baseline"]
+    sheet = sheet_of(data, "Baseline")
     cells = [cell for row in sheet.iter_rows() for cell in row]
     assert not [cell.coordinate for cell in cells if cell.data_type == "f"]
 

@@ -57,7 +57,7 @@ def test_exclusions_follow_the_hydrotests():
         estimate(dry)
     )
     part = job(run(test_section="TS"), run(run_id="R2"))
-    assert "Tests of run R2, in no test section; disinfection" in exclusions(
+    assert "Hydrostatic testing of run R2, with no test section; disinfection" in exclusions(
         estimate(priced(part, **hydro_rates()))
     )
 
@@ -79,7 +79,7 @@ def test_exclusions_name_the_pipe_and_fittings_that_are_not_priced():
     assert furnished(bolted) == "Pipe and fittings, except bolt-up sets"
     assert furnished(run("R1", **pipe, elbows=2)) == "Fittings"
     every = furnished(run("R1", **pipe, elbows=2), prices=(ELBOWS,))
-    assert every == "Trench, bedding, backfill, dewatering, restoration"
+    assert every == "Trenching, bedding, backfill, dewatering, and surface restoration"
     assert furnished(run("R1", **pipe)) == every
     capped = run("R1", **pipe, elbows=2, caps=1)
     assert furnished(capped, prices=(ELBOWS,)) == "Cap IPS 8 DR 11"
@@ -97,12 +97,12 @@ def test_exclusions_leave_out_what_other_costs_price():
         OtherCost(item="Survey", quantity=1, unit="LS", unit_price=money(0, "unit")),
     )  # fmt: skip
     lines = exclusions(estimate(job(pulled).model_copy(update={"other_costs": costs})))
-    assert "Pulling and insertion of pipe; traffic control, except as listed" in lines
-    assert "Survey, engineering, third-party inspection" in lines
-    assert "Trench, bedding, backfill, dewatering, restoration" in lines
+    assert "Pullback or insertion of pipe; traffic control, except as listed" in lines
+    assert "Surveying, engineering, and third-party inspection" in lines
+    assert "Trenching, bedding, backfill, dewatering, and surface restoration" in lines
     plain = exclusions(estimate(job(pulled)))
-    assert "Traffic control, pulling and insertion of pipe" in plain
-    assert "Permits, survey, engineering, third-party inspection" in plain
+    assert "Traffic control and pullback or insertion of pipe" in plain
+    assert "Permits, surveying, engineering, and third-party inspection" in plain
 
 
 def test_json_of_the_money_adds_up():

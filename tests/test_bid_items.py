@@ -67,14 +67,13 @@ def test_furnished_pipe_stands_apart_from_pipe_by_others():
     assert apart["IPS 8 DR 11 pipe"].cost == pipe > Decimal(300) * Decimal("9.5")
     joined = apart["IPS 8 DR 11 furnished"].cost + pipe
     assert joined == items["IPS 8 DR 11 furnished"].cost
-    assert (
-        apart["IPS 8 DR 11 furnished"].description == "Butt fuse 8 in IPS DR 11 polyethylene pipe"
-    )
+    text = apart["IPS 8 DR 11 furnished"].description
+    assert text == "Butt fusion, 8 in IPS DR 11 polyethylene pipe"
 
 
 LINES = (
     ("Labor", 1000.0, {}),
-    ("Pipe", 2000.0, {"allocated_by": "direct to run", "belongs_to": "R1"}),
+    ("Pipe", 2000.0, {"allocated_by": "direct to run", "charged_to": "R1"}),
     ("Subcontract", 4000.0, {"own_item": "Drilled crossing"}),
     ("Mobilization", 500.0, {}),
 )
@@ -126,7 +125,7 @@ def test_each_item_stands_in_its_group_and_mobilization_comes_before_the_pipe():
         ("Setting up", "Mobilization"), ("R1", "Pipe"),
         ("Trial fusions", "Connections and tests"), ("Traffic", "Other work")]  # fmt: skip
     assert items[1].description == (
-        "Butt fuse run R1, River crossing: 8 in IPS DR 11 polyethylene pipe, pipe by others"
+        "Butt fusion, run R1, River crossing: 8 in IPS DR 11 polyethylene pipe, pipe by others"
     )
 
 
@@ -207,7 +206,7 @@ def test_the_owner_numbers_words_and_joins_items():
     assert (ties.key, ties.number) == ("Tie-in joints", "")
     assert sum(item.amount for item in found.items) == found.bid.price
     serious = [warning.message for warning in found.warnings if warning.serious]
-    assert any("Tie-in joints stands" in text for text in serious)
+    assert any("Tie-in joints is on the Bid schedule" in text for text in serious)
 
 
 def test_a_row_without_an_item_is_named_with_the_nearest():

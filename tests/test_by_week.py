@@ -157,7 +157,7 @@ def test_a_date_with_two_shifts_and_two_hydrotests_by_hand():
         off_rent=MONDAY + 8 * DAY,
         used=(friday, MONDAY + 7 * DAY),
         fuel_l=0.0,
-        tiers=TierMix(days=0, weeks=2, four_weeks=0, cost=0.0),
+        rate_periods=TierMix(days=0, weeks=2, four_weeks=0, cost=0.0),
         why=Reason(text=""),
     )
     planned = SimpleNamespace(

@@ -263,5 +263,15 @@ def test_exit_codes_are_those_documented(capsys):
     readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
     assert main([]) == WRONG_USAGE
     for text in (readme, capsys.readouterr().out):
-        listed = " ".join(text.split()).partition("Exit codes: ")[2].partition(".")[0]
-        assert {int(code) for code in re.findall(r"\b(\d+) ", listed)} == codes
+        listed = re.search(r"Exit codes: [^.]*\.( Three more: [^.]*\.)?", " ".join(text.split()))
+        assert {int(code) for code in re.findall(r"\b(\d+) ", listed[0])} == codes
+
+
+@pytest.mark.parametrize(("size", "dr"), [("2", "11"), ("24", "11"), ("54", "11")])
+def test_values_of_a_joint_are_kept_apart_from_how_sure_they_are(capsys, size, dr):
+    """Also a range of forces in both units, broader than the column that others need."""
+    assert main(["joint", "--od-system", "IPS", "--size", size, "--dr", dr]) == 0
+    lines = [line for line in capsys.readouterr().out.splitlines() if "[" in line]
+    places = {line.index("[") for line in lines}
+    assert len(places) == 1
+    assert all(line[: line.index("[")].endswith("  ") for line in lines)

@@ -76,18 +76,18 @@ def test_each_section_of_a_test_counts_once():
 def night_span(**changes):
     values = {"kind": "machine", "class_id": "M3", "crew": 1, "quantity": 1, "on_rent": MONDAY,
               "off_rent": MONDAY + 6 * DAY, "used": tuple(MONDAY + n * DAY for n in range(5)),
-              "tiers": TierMix(days=0, weeks=1, four_weeks=0, cost=300.0), "fuel_l": 0.0,
+              "rate_periods": TierMix(days=0, weeks=1, four_weeks=0, cost=300.0), "fuel_l": 0.0,
               "why": Reason(text="")}  # fmt: skip
     return RentalSpan(**{**values, **changes})
 
 
-@pytest.mark.parametrize(("beyond_h", "base"), [(0.0, 450.0), (10.0, 525.0)])
-def test_the_waiver_is_on_rental_two_shifts_and_hours_beyond(beyond_h, base):
+@pytest.mark.parametrize(("excess_h", "base"), [(0.0, 450.0), (10.0, 525.0)])
+def test_the_waiver_is_on_rental_two_shifts_and_hours_beyond(excess_h, base):
     """A week at 300; half of it more for two shifts; 10 h beyond at 300 / 40 h, 7.50 each."""
     made = job(machines=(machine(),), night_rental=1.5)
     given = rates(damage_waiver=0.1, rental_week_hours=40.0)
     made = made.model_copy(update={"rates": given})
-    fleet = Fleet(spans=(night_span(beyond_h=beyond_h),), power={})
+    fleet = Fleet(spans=(night_span(excess_h=excess_h),), power={})
     night = CrewDay(date=MONDAY, crew=1, kind="work", heads=(1.0,), straight_hours=8.0,
                     overtime_hours=0.0, run_minutes=(), shift="night")  # fmt: skip
     week = SimpleNamespace(key="equipment.0.week_rate", amount=Decimal("300.00"))
@@ -95,7 +95,7 @@ def test_the_waiver_is_on_rental_two_shifts_and_hours_beyond(beyond_h, base):
     assert [line.amount for line in both] == [Decimal("150.00")]
     (line,) = waiver_lines(made, fleet, both)
     assert line.quantity.value == base
-    hours = [(1, "beyond.cost")] if beyond_h else []
+    hours = [(1, "beyond.cost")] if excess_h else []
     assert [*line.quantity.terms] == [
         (1, "equipment.rental"), (1, "cost.equipment.two_shifts"), *hours,
     ]  # fmt: skip
@@ -265,15 +265,15 @@ def test_hours_beyond_are_to_the_hundredth_and_need_a_rate_period_with_hours():
 
     A day without hours covers none.
     """
-    span = night_span(beyond_h=1.113, quantity=3)
+    span = night_span(excess_h=1.113, quantity=3)
     covered = rates(rental_week_hours=40.0)
     assert hours_beyond(span) == 3.34
     assert {key: one.value for key, one in hours_by_tier(covered, span).items()} == {
         "week_rate": 3.34,
     }  # fmt: skip
     by_day = TierMix(days=5, weeks=0, four_weeks=0, cost=500.0)
-    assert hours_by_tier(covered, span.model_copy(update={"tiers": by_day})) == {}
-    assert hours_by_tier(covered, night_span(beyond_h=0.001)) == {}
+    assert hours_by_tier(covered, span.model_copy(update={"rate_periods": by_day})) == {}
+    assert hours_by_tier(covered, night_span(excess_h=0.001)) == {}
 
 
 def test_two_shifts_at_the_price_of_one_have_no_line():

@@ -52,27 +52,27 @@ def test_pieces_go_by_count_to_the_runs_of_their_size_band():
     """Closures: A has the only one of its band, B all three of the other, whatever the hours."""
     bands = [found.cycle.band for found in FOUND.runs]
     lines = [
-        line(90.0, cost_type="Materials", allocated_by="closures", belongs_to=bands[0]),
-        line(999.99, cost_type="Materials", allocated_by="closures", belongs_to=bands[1]),
+        line(90.0, cost_type="Materials", allocated_by="closures", charged_to=bands[0]),
+        line(999.99, cost_type="Materials", allocated_by="closures", charged_to=bands[1]),
     ]
     got = shared(lines, {"A": 1.0, "B": 1.0, "C": 98.0})
     assert [str(r.cost) for r in got.runs] == ["90.00", "999.99", "0.00"]
 
 
 def test_a_line_of_one_run_goes_to_that_run_alone():
-    got = shared([line(12.34, allocated_by="direct to run", belongs_to="C")], {"A": 5.0})
+    got = shared([line(12.34, allocated_by="direct to run", charged_to="C")], {"A": 5.0})
     assert [r.cost for r in got.runs] == [0, 0, Decimal("12.34")]
 
 
 def test_what_no_run_carries_is_left_over_not_lost():
-    got = shared([line(50.0, allocated_by="saddles", belongs_to="E")], {"A": 5.0})
+    got = shared([line(50.0, allocated_by="saddles", charged_to="E")], {"A": 5.0})
     assert got.rounding(got.allocations[0]) == Decimal("50.00")
 
 
 def test_what_belongs_to_runs_is_pooled_by_type():
     """12.34 and 5.66 direct to runs are one pool of 18.00, shared out by no unit."""
-    lines = [line(12.34, allocated_by="direct to run", belongs_to="C"),
-             line(5.66, allocated_by="direct to run", belongs_to="A"), line(40.0)]  # fmt: skip
+    lines = [line(12.34, allocated_by="direct to run", charged_to="C"),
+             line(5.66, allocated_by="direct to run", charged_to="A"), line(40.0)]  # fmt: skip
     own, shared_out = sorted(shared(lines, {"A": 5.0}).pools, key=lambda pool: pool.units)
     assert (own.amount, own.units, own.band) == (Decimal("18.00"), 0.0, "")
     assert (shared_out.amount, shared_out.units) == (Decimal("40.00"), 5.0)
@@ -81,7 +81,7 @@ def test_what_belongs_to_runs_is_pooled_by_type():
 def test_a_pool_without_units_is_handed_to_nobody():
     """No run has a saddle, not even those of the band that the line is for."""
     band = FOUND.runs[0].cycle.band
-    got = shared([line(50.0, allocated_by="saddles", belongs_to=band)], {"A": 5.0})
+    got = shared([line(50.0, allocated_by="saddles", charged_to=band)], {"A": 5.0})
     assert [r.cost for r in got.runs] == [0, 0, 0]
     assert got.rounding(got.allocations[0]) == Decimal("50.00")
 
@@ -101,7 +101,7 @@ def test_tie_ins_carry_a_part_of_what_follows_the_work_and_no_more():
     the client pays for in an item of its own, of pieces and of what belongs to A, nothing."""
     lines = [line(60.0), line(9.0, own_item="Traffic"),
              line(30.0, cost_type="Materials", allocated_by="butt joints"),
-             line(7.0, allocated_by="direct to run", belongs_to="A")]  # fmt: skip
+             line(7.0, allocated_by="direct to run", charged_to="A")]  # fmt: skip
     got = shared(lines, {"A": 5.0}).runs[0]
     assert 0 < got.tie_in_share < 1
     assert got.tie_ins == (60 * Decimal(str(got.tie_in_share))).quantize(Decimal("0.01"))
@@ -207,8 +207,8 @@ def test_lump_sums_and_tie_ins_are_items_of_their_own():
     assert names == [
         "Mobilization",
         "Demobilization",
-        "Butt fuse 8 in IPS DR 11 polyethylene pipe, pipe by others",
-        "Butt fuse 24 in IPS DR 17 polyethylene pipe, pipe by others",
+        "Butt fusion, 8 in IPS DR 11 polyethylene pipe, pipe by others",
+        "Butt fusion, 24 in IPS DR 17 polyethylene pipe, pipe by others",
         "Tie-in joints between strings and to other pipe",
         "Trial fusions",
     ]
@@ -225,7 +225,7 @@ def test_parts_before_bond_of_one_run_by_hand():
     """
     found = shared(
         [line(90.0), line(30.0, cost_type="Mobilization"),
-         line(10.0, cost_type="Pipe", allocated_by="direct to run", belongs_to="A")],
+         line(10.0, cost_type="Pipe", allocated_by="direct to run", charged_to="A")],
         {"A": 1.0},
     )  # fmt: skip
     one = found.by_run["A"]

@@ -1,6 +1,6 @@
-"""The county sewer force main: from a messy take-off to the client's pages, and its addendum.
+"""The county sewer force main: from a messy takeoff to the client's pages, and its addendum.
 
-What the take-off holds is worked out by hand from its lines.
+What the takeoff holds is worked out by hand from its lines.
 """
 
 import functools
@@ -16,6 +16,7 @@ from estimator.takeoff.answers import load
 from estimator.whatif.revision import Version, compare_versions
 from estimator.workbook.book import parse_workbook, with_results
 from tests.each import each
+from tests.one_page import sheet_of
 from tests.takeoffs import schedule, take
 from workbook_template import build_template
 from workbook_template.content import job_files
@@ -24,7 +25,7 @@ from workbook_template.takeoff_example import MAP, TAKEOFF, imported
 FIRST, ADDENDUM = "county_force_main", "county_force_main_addendum_1"
 build = functools.cache(functools.partial(build_template, "US"))
 
-# Lines of the take-off by hand: FM-1 2,600 + 2,400 ft with 6 + 8 bends; FM-3 700 + 1,180 ft;
+# Lines of the takeoff by hand: FM-1 2,600 + 2,400 ft with 6 + 8 bends; FM-3 700 + 1,180 ft;
 # FM-8 fourteen drains of 20 ft, in no test section.
 RUNS = {
     "FM-1": {"Size": "24", "DR or SDR": 17, "Length": "2600; 2400", "Elbows": 14,
@@ -117,7 +118,7 @@ def test_the_clients_pages_hold_every_item_of_the_owner_and_every_term():
     data = with_results(*priced(FIRST))
     book = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
     bid = [cell.value for row in book["Bid schedule"].iter_rows() for cell in row]
-    items = openpyxl.load_workbook(io.BytesIO(build(FIRST)))["Bid items"]
+    items = sheet_of(build(FIRST), "Bid items")
     numbers = {str(row[1].value) for row in items.iter_rows(min_row=6, max_row=21)}
     assert numbers <= {str(value) for value in bid}
     page = " ".join(
@@ -145,10 +146,10 @@ def test_our_usual_terms_say_which_fittings_and_tests_are_in_the_price():
     book.save(changed)
     workbook = parse_workbook(changed.getvalue())
     data = with_results(workbook, estimate(workbook.job, workbook.places))
-    bid = openpyxl.load_workbook(io.BytesIO(data), data_only=True)["Bid"]
+    bid = sheet_of(data, "Bid", data_only=True)
     page = " ".join(str(cell.value) for row in bid.iter_rows() for cell in row if cell.value)
     assert "57 fittings furnished" in page
-    assert "Tests of runs FM-8 and FM-9, in no test section" in page
+    assert "Hydrostatic testing of runs FM-8 and FM-9, with no test section" in page
 
 
 def test_the_addendum_is_explained_to_the_cent():

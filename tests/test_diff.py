@@ -1,7 +1,6 @@
 """Two versions of a job: what differs, with its cell, and steps that add up to the cent."""
 
 import functools
-import io
 import json
 from decimal import Decimal
 
@@ -20,6 +19,7 @@ from estimator.models.revision import ADDED, CHANGED, REMOVED
 from estimator.pipeline import price
 from estimator.whatif.revision import Version, compare_versions
 from estimator.workbook.book import parse_workbook
+from tests.one_page import sheet_of
 from tests.small_book import small_book
 
 
@@ -179,8 +179,8 @@ def test_the_sheet_holds_the_steps_with_live_sums(files):
     before = new.read_bytes()
     assert main(["diff", str(old), str(new), "--into", str(new)]) == 0
     assert new.with_name("monday.bak.xlsx").read_bytes() == marked(before)
-    shown = openpyxl.load_workbook(io.BytesIO(new.read_bytes()), data_only=True)["Changes"]
-    live = openpyxl.load_workbook(io.BytesIO(new.read_bytes()))["Changes"]
+    shown = sheet_of(new.read_bytes(), "Changes", data_only=True)
+    live = sheet_of(new.read_bytes(), "Changes")
     rows = {row[0].value: row[0].row for row in shown.iter_rows() if row[0].value}
     first = rows["The older version, friday.xlsx"]
     steps = range(first + 1, rows["Total"])

@@ -1,5 +1,6 @@
 """The docs say what is: generated pages are fresh, commands and links exist."""
 
+import csv
 import functools
 import importlib.util
 import os
@@ -147,3 +148,19 @@ def test_a_stranger_finds_where_a_cooling_time_comes_from(capsys):
 def test_files_named_in_tables_exist(page):
     for name in re.findall(r"`(test_\w+\.py)`", page.read_text("utf-8")):
         assert (ROOT / "tests" / name).exists(), f"{page.name} names {name}"
+
+
+def test_what_would_confirm_each_remembered_row_of_a_new_workbook_is_said():
+    """A row of the defaults that says "from memory" stands on the page of standards' figures."""
+    page = pages()["standards.md"]()
+    defaults = ROOT / "workbook_template" / "defaults"
+    remembered = [
+        next(iter(row.values()))
+        for file in sorted(defaults.glob("*.csv"))
+        for row in csv.DictReader(file.read_text("utf-8").splitlines())
+        if any("from memory" in str(value) for value in row.values())
+    ]
+    assert len(remembered) >= 10
+    said = page[page.index("Rows of a new workbook") : page.index("## limits")]
+    rows = [line.split(" | ") for line in said.splitlines() if line.startswith("| ")]
+    assert set(remembered) <= {name for row in rows for name in row[1].split("; ")}

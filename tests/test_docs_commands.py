@@ -65,7 +65,7 @@ def test_a_command_that_is_named_has_these_options(page, words):
 
 
 def with_sheet(data, name):
-    """Return a workbook with a take-off pasted on a sheet of its own."""
+    """Return a workbook with a takeoff pasted on a sheet of its own."""
     book = openpyxl.load_workbook(io.BytesIO(data)) if data else openpyxl.Workbook()
     sheet = book.create_sheet(name)
     for line in csv.reader(TAKEOFF.read_text("utf-8-sig").splitlines()):

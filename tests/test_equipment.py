@@ -22,6 +22,7 @@ from estimator.whatif.machine_options import pipe_options
 from estimator.workbook.book import parse_workbook, with_results
 from tests.jobs import job, machine, money, run
 from tests.office import errors_in, recalculate
+from tests.one_page import sheet_of
 
 FOLDER = Path(__file__).parent.parent / "examples"
 DAY = dt.timedelta(days=1)
@@ -37,7 +38,7 @@ def span(first, days, quantity=1, **changes):
         "on_rent": MONDAY + first * DAY,
         "off_rent": MONDAY + (first + days - 1) * DAY,
         "used": tuple(MONDAY + (first + n) * DAY for n in range(days)),
-        "tiers": TierMix(days=days, weeks=0, four_weeks=0, cost=100.0 * days),
+        "rate_periods": TierMix(days=days, weeks=0, four_weeks=0, cost=100.0 * days),
         "fuel_l": 0.0,
         "why": Reason(text=""),
         **changes,
@@ -202,7 +203,7 @@ def test_hours_beyond_the_rental_day_by_hand():
     """
     base = with_rates(job(), rental_day_hours=8.0)
     tiers = TierMix(days=2, weeks=1, four_weeks=1, cost=1400.0)
-    mixed = span(0, 30, 2, tiers=tiers, beyond_h=30 * (10.0 - 8.0))
+    mixed = span(0, 30, 2, rate_periods=tiers, excess_h=30 * (10.0 - 8.0))
     assert hours_beyond(mixed) == 120.0
     by_tier = {rate: hours.value for rate, hours in hours_by_tier(base.rates, mixed).items()}
     assert by_tier == {"four_week_rate": 88.89, "week_rate": 22.22, "day_rate": 8.89}
@@ -230,14 +231,14 @@ def test_every_span_counts_the_hours_beyond_of_its_days():
 def test_damage_waiver_is_a_share_of_rental_by_hand():
     """10 % of the rental lines without the deliveries."""
     plain, waived = estimate(job()), estimate(with_rates(job(), damage_waiver=0.1))
-    rental = sum(s.tiers.cost * s.quantity for s in plain.fleet.spans)
+    rental = sum(s.rate_periods.cost * s.quantity for s in plain.fleet.spans)
     assert float(waived.bid.direct_cost - plain.bid.direct_cost) == pytest.approx(0.1 * rental)
 
 
 @given(st.integers(1, 4), st.floats(4, 12), st.integers(1, 60))
 def test_hours_of_the_tiers_make_up_all_hours_beyond(quantity, covered, days):
     base = with_rates(job(shift_hours=16.0), rental_day_hours=covered)
-    one = span(0, days, quantity, beyond_h=days * (16.0 - covered))
+    one = span(0, days, quantity, excess_h=days * (16.0 - covered))
     hours = sum(tier.value for tier in hours_by_tier(base.rates, one).values())
     assert hours == pytest.approx(hours_beyond(one), abs=0.02)
 
@@ -275,7 +276,7 @@ LINES = ("Equipment", "Class", "Crew", "Quantity", "On rent", "Off rent")
 def test_summary_is_the_sum_of_the_rental_lines(name):
     """Reference: the rental lines as written, added up here."""
     _, found, data = charged(name)
-    sheet = openpyxl.load_workbook(io.BytesIO(data), data_only=True)["Equipment"]
+    sheet = sheet_of(data, "Equipment", data_only=True)
     summary, lines = rows_of(sheet, SUMMARY), rows_of(sheet, LINES)
     assert len(lines) == len(found.fleet.spans)
     assert len(summary) == len({(line["Equipment"], line["Class"]) for line in lines})

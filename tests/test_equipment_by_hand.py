@@ -7,25 +7,41 @@ from types import SimpleNamespace
 
 import pytest
 
-from estimator.equipment import class_by_day
-from estimator.equipment.class_by_day import Block, DayLevel, Terms, choose_by_level, rank
+from estimator import estimate
+from estimator.equipment import class_by_day, rental_request
+from estimator.equipment.class_by_day import (
+    Block,
+    DayLevel,
+    Terms,
+    _Choice,
+    _worth_a_look,
+    choose_by_level,
+    rank,
+)
+from estimator.equipment.crew_power import CrewPower, Fed
+from estimator.equipment.fleet import FleetBuilder, _machine_reason
 from estimator.equipment.generators import choose_sets
 from estimator.equipment.haulage import Haulage
-from estimator.equipment.lifting import day_needs
-from estimator.equipment.near_limits import near_capacity
+from estimator.equipment.lifting import _rejection, _too_heavy, day_needs, fuel_a_day
+from estimator.equipment.near_limits import near_capacity, near_limits
 from estimator.equipment.on_rent import rent_to_date
-from estimator.equipment.quotes import compare_quotes
+from estimator.equipment.power_needs import PowerNeeds
+from estimator.equipment.quotes import compare_quotes, quote_cost
 from estimator.equipment.rental_request import request_lines
-from estimator.equipment.rental_tiers import cheapest_stays
-from estimator.equipment.spans import Use, rent_cost
-from estimator.equipment.stock import peak
+from estimator.equipment.rental_tiers import cheapest_mix, cheapest_stays
+from estimator.equipment.spans import Use, burned_l, rent_cost
+from estimator.equipment.stock import peak, peak_weight_kg, short_of_stock
+from estimator.models.calendar import CrewDates
 from estimator.models.choice import Reason
 from estimator.models.equipment import Generator, Lifter
-from estimator.models.plan import PlanLine
+from estimator.models.places import Places
+from estimator.models.plan import Plan, PlanLine
 from estimator.models.quotes import Quote
 from estimator.models.rental import RentalSpan, TierMix
 from estimator.models.rental_request import LiftNeed, RequestLine
 from estimator.models.site_records import OnRent
+from estimator.power.generator import kind_of, voltage_dip
+from estimator.power.load import mean_load_kw
 from tests.jobs import job, machine, money, rates, rental, run
 
 MONDAY = dt.date(2027, 3, 1)
@@ -63,7 +79,7 @@ STICKS_M = {"R1": 12.0, "R2": 15.0, "crew 2": 18.0, "later": 6.0, "M9": 13.0}
 
 def span(kind, used, on=MONDAY - 3 * DAY, off=MONDAY + 4 * DAY, class_id="M3"):
     return RentalSpan(kind=kind, class_id=class_id, crew=1, quantity=1, on_rent=on, off_rent=off,
-                      used=used, tiers=TierMix(days=1, weeks=0, four_weeks=0, cost=100.0),
+                      used=used, rate_periods=TierMix(days=1, weeks=0, four_weeks=0, cost=100.0),
                       fuel_l=0.0, why=Reason(text="", need=25.0))  # fmt: skip
 
 
@@ -231,6 +247,18 @@ def test_too_many_changes_of_need_are_joined_where_they_span_the_fewest_days(mon
     ]  # fmt: skip
 
 
+def test_blocks_are_joined_by_the_days_that_they_span_by_then(monkeypatch):
+    """0, 10, 11 with 15, 30 and 42 in three: 10 and 11 to 15 span 5. From 0 they are 15 then, no
+    longer the 10 from 0 to 10: 30 and 42, which span 12, are next."""
+    monkeypatch.setattr(class_by_day, "MOST_BLOCKS", 3)
+    days = ((0,), (10,), (11, 15), (30,), (42,))
+    blocks = [Block(tuple(DAYS[n] for n in some), 0) for some in days]
+    found = class_by_day._merged(blocks)
+    assert [block.dates for block in found] == [
+        (DAYS[0],), (DAYS[10], DAYS[11], DAYS[15]), (DAYS[30], DAYS[42]),
+    ]  # fmt: skip
+
+
 def test_fuel_at_its_price_decides_between_two_sets():
     """Monday to Sunday at 10 and 30 L a day, without haulage: 400 and 300 of rental. At 2.00 a
     liter 140 and 420 on top: the small one; at 0.25 it is 17.50 and 52.50: the large one."""
@@ -266,3 +294,233 @@ def test_one_supplier_for_all_lines_and_none():
     assert (choice.single, choice.single_cost) == ("A", Decimal(1900))
     (choice,) = compare_quotes(lines, both[2:], 0.2, MONDAY).choices
     assert (choice.single, choice.single_cost, choice.open_lines) == ("", Decimal(0), (2,))
+
+
+def generator(class_id="G1", rated_kw=10.0, **changes):
+    return Generator(class_id=class_id, rated_kw=rated_kw, fuel_half_l_h=1, fuel_full_l_h=1,
+                     **rental(**changes))  # fmt: skip
+
+
+def test_a_plan_of_classes_has_its_cost_and_its_number_of_stays():
+    """Monday and Wednesday for the small class, Tuesday for the large at ten times its rates. The
+    small one stays three days, 300 and 100 for trips; the large one comes for a day, 1,000 and
+    100."""
+    large = lifter("L", day_rate=money(1000), week_rate=money(5000, "week"),
+                   four_week_rate=money(9000, "4 weeks"))  # fmt: skip
+    blocks = [Block((DAYS[n],), level) for n, level in enumerate((0, 1, 0))]
+    choice = _Choice(blocks, (lifter("S"), large), Terms(Haulage(0)))
+    assert choice._best(0, 2, -1) == (1500.0, 2)
+
+
+def test_a_class_that_no_day_needs_is_looked_at_where_anything_of_it_is_less():
+    """Another day rate, or less fuel at half load though more at full; not the same for more."""
+    base = {"fuel_half_l_h": 2.0, "fuel_full_l_h": 3.0}
+    small = generator("S").model_copy(update=base)
+    for changes, places in (
+        ({"day_rate": money(99)}, [0, 1]), ({"fuel_half_l_h": 1.0, "fuel_full_l_h": 9.0}, [0, 1]),
+        ({"fuel_full_l_h": 9.0}, [0]), ({}, [0]),
+    ):  # fmt: skip
+        other = generator("L").model_copy(update={**base, **changes})
+        assert _worth_a_look((small, other), {0}) == places
+
+
+def test_a_generator_of_which_just_enough_are_in_stock_may_be_taken():
+    supply = SimpleNamespace(_hardest=lambda kind, used: ("M3", SimpleNamespace(needed_kw=10.0)),
+                             loads={"M3": None}, at_once=2)  # fmt: skip
+    fails = [CrewPower._try(supply, generator(stock=stock), ("M3",)).fails for stock in (1, 2)]
+    assert fails == ["only 1 in stock, 2 needed", ""]
+
+
+def test_the_dip_is_that_of_the_largest_motor_that_a_set_feeds():
+    loads = {name: SimpleNamespace(motor_start_kva=kva) for name, kva in (("a", 10.0), ("b", 30.0))}
+    supply = SimpleNamespace(loads=loads, _used=lambda dates: ("a", "b"))
+    item = generator()
+    assert CrewPower._dip(supply, item, DAYS[:1]) == voltage_dip(kind_of(item), 10.0, 30.0)
+
+
+def test_the_mean_load_of_a_day_is_that_of_its_classes():
+    made, duty = job(machines=(SMALL, LARGE)), SimpleNamespace(heater_duty=0.5)
+    machines = {row.class_id: row for row in made.machines}
+    supply = SimpleNamespace(machines=machines, job=made, power={"M3": duty, "M9": duty})
+    each = [mean_load_kw(row, made.power, 0.5, 1) for row in (SMALL, LARGE)]
+    found = CrewPower._mean_of(supply, (Fed("M3", 1, 20.0), Fed("M9", 1, 20.0)))
+    assert found == pytest.approx((each[0] + each[1]) / 2)
+    assert each[0] != each[1]
+
+
+def test_all_sets_of_a_crew_burn_fuel():
+    """Two sets at 3 L an hour for 9.5 h."""
+    used = (Fed("M3", 1, 20.0),)
+    supply = SimpleNamespace(fed={MONDAY: used}, _hourly={("G1", used): 3.0}, quantity=2,
+                             _engine_hours=lambda date: 9.5)  # fmt: skip
+    assert CrewPower.fuel_l(supply, generator(), MONDAY) == 57.0
+
+
+def test_a_machine_is_explained_by_its_hardest_joint():
+    """12 in has the larger joint; without a gauge or its limit nothing is said of pressure."""
+    found = estimate(job(run("R1"), run("R2", size="12")))
+    (span,) = [one for one in found.fleet.spans if one.kind == "machine"]
+    assert "run R2: gauge up to" in span.why.text
+    for gauge, limit, shown in (((0, 0, 9.0), 25.0, "gauge up to"), (None, 25.0, "hand lever"),
+                                ((0, 0, 9.0), None, "hand lever")):  # fmt: skip
+        sized_run = SimpleNamespace(run_id="R1", machine=SimpleNamespace(gauge_mpa=gauge, why=""))
+        assert shown in _machine_reason(sized_run, limit).text
+
+
+def test_a_crew_that_shares_one_generator_needs_one():
+    """Two machines of a crew on one set; there is but one of each class."""
+    made = job(machines_per_crew=2, generators_per_crew="one shared", site_load_kw=0.0)
+    stock = tuple(row.model_copy(update={"stock": 1}) for row in made.generators)
+    found = estimate(made.model_copy(update={"generators": stock}))
+    (span,) = [one for one in found.fleet.spans if one.kind == "generator"]
+    assert span.quantity == 1
+
+
+def test_what_is_too_small_is_held_against_the_largest_of_which_there_are_enough():
+    supply = SimpleNamespace(at_once=4, needed=lambda: SimpleNamespace(name="starting",
+                                                                       needed_kw=99.0))  # fmt: skip
+    message = FleetBuilder._no_generator(
+        SimpleNamespace(job=job(), places=Places()), supply
+    ).message
+    assert message.endswith("starting needs 99 kW; the largest in stock has 60 kW")
+    supply.at_once = 5
+    message = FleetBuilder._no_generator(
+        SimpleNamespace(job=job(), places=Places()), supply
+    ).message
+    assert message.endswith("starting needs 99 kW or more")
+
+
+def test_fuel_of_a_lifter_on_a_day():
+    """4 L an hour, working 0.4 of ten hours: 16 L at 1.60."""
+    item = lifter("L1").model_copy(update={"fuel_rate_l_h": 4.0})
+    assert fuel_a_day(job(), item, 10.0) == pytest.approx(25.60)
+
+
+# Quotes and requests
+
+
+def quoted(**changes):
+    return Quote(**{"line": 1, "supplier": "A", "day_rate": 100.0, **changes})
+
+
+def asked_line(**changes):
+    """A lifter from Monday to Wednesday, for ten hours a day."""
+    values = {
+        "number": 1,
+        "kind": "lifting",
+        "need": LiftNeed(100.0, 12.0),
+        "quantity": 1,
+        "deliver_by": MONDAY,
+        "off_rent": DAYS[2],
+        "earliest_off": DAYS[2],
+        "latest_off": DAYS[2],
+        "work_days": 3,
+        "shift_hours": 10.0,
+        "nights": False,
+    }
+    return RequestLine(**{**values, **changes})
+
+
+def test_hours_beyond_those_of_a_quote_cost_what_it_says():
+    """Three days at 100. Ten hours a day are two more than eight: six over the days, at 20 each;
+    without a price for them, or without hours, or at ten hours a day, nothing."""
+    for changes, cost in (
+        ({"day_hours": 8.0, "excess_hour": 20.0}, 420), ({"day_hours": 8.0}, 300),
+        ({"excess_hour": 20.0}, 300), ({"day_hours": 10.0, "excess_hour": 20.0}, 300),
+    ):  # fmt: skip
+        assert quote_cost(quoted(**changes), asked_line()) == cost
+
+
+def test_a_stay_is_a_day_at_least():
+    assert quote_cost(quoted(), asked_line(), more_days=-9) == 100
+
+
+def test_a_quote_is_valid_on_its_last_day():
+    for until, lapsed in ((MONDAY, False), (MONDAY - DAY, True), (None, False)):
+        (one,) = compare_quotes([asked_line()], [quoted(valid_until=until)], 0.2, MONDAY).quotes
+        assert one.lapsed is lapsed
+
+
+def test_of_two_suppliers_for_all_lines_the_cheaper_is_named():
+    quotes = [quoted(supplier=name, day_rate=rate) for name, rate in (("A", 90.0), ("B", 80.0))]
+    (choice,) = compare_quotes([asked_line()], quotes, 0.2, MONDAY).choices
+    assert (choice.single, choice.single_cost) == ("B", Decimal(240))
+
+
+def test_lines_of_a_request_count_from_one_and_name_the_supply_of_what_has_a_cord():
+    first, second = asked(span("machine", (DAYS[0],)), span("machine", (DAYS[1],), class_id="M9"))
+    assert (first.number, second.number) == (1, 2)
+    assert (first.need.supply, second.need.supply) == ("3-phase, 230 V, 60 Hz",
+                                                       "3-phase, 460 V, 60 Hz")  # fmt: skip
+    own = SMALL.model_copy(update={"self_powered": True})
+    need = rental_request._machine((own,), span("machine", (DAYS[0],)), SIZED[:1])
+    assert (need.supply, need.own_power) == ("", True)
+
+
+def test_a_set_feeds_as_many_machines_as_share_it_on_its_busiest_day():
+    """One on Monday, three on Tuesday; each its own set where they do not share."""
+    rows = tuple(CrewDates(crew=1, from_date=date, to_date=date, machines=number)
+                 for date, number in ((DAYS[0], 1), (DAYS[1], 3)))  # fmt: skip
+    for rule, number in (("one shared", 3), ("one per machine", 1)):
+        made = job(generators_per_crew=rule).model_copy(update={"crew_dates": rows})
+        assert rental_request._machines_on_set(made, span("generator", tuple(DAYS[:2]))) == number
+
+
+# Limits, lifting and tiers
+
+
+def test_what_is_close_to_a_limit():
+    """A quarter of 25 MPa is left at 18.75, and 0.3 and a quarter of it are 0.375."""
+
+    def near(od_mm=500.0, gauge=(1.0, 1.0, 1.0)):
+        return [(word, why.text.split()[-5]) for word, why in
+                near_limits(machine(), od_mm, gauge, 0.25)]  # fmt: skip
+
+    words = [[word for word, _ in near(gauge=(low, 1.0, high))]
+             for low, high in ((0.375, 18.75), (0.374, 18.76))]  # fmt: skip
+    assert words == [[], ["gauge low", "gauge high"][::-1]]
+    assert [near(od) for od in (500.0, 1300.0, 60.0)] == [
+        [], [("diameter", "largest")], [("diameter", "smallest")],
+    ]  # fmt: skip
+    assert near(gauge=None) == []
+
+
+def test_of_two_like_runs_the_first_is_the_hardest_of_its_class():
+    runs = [sized(name, "M3", "8", 219.0, 11.0, 5_000.0, 100.0) for name in ("R1", "R2")]
+    lines = tuple(PlanLine(DAYS[0], 1, name, "M3") for name in ("R1", "R2"))
+    found = PowerNeeds(job(), runs, Plan(lines, ())).hardest
+    assert found["M3"].run_id == "R1"
+
+
+def test_what_is_too_heavy_is_held_against_what_there_is_enough_of():
+    """17,000 kg and a quarter more are 21,250; two lifters at once, and just two of each class."""
+    made = job(lifters_per_crew=2)
+    rows = tuple(row.model_copy(update={"stock": 2}) for row in made.lifting)
+    heavy = [(MONDAY, sized("R1", "M3", "8", 219.0, 11.0, 5_000.0, 17_000.0))]
+    problem = _too_heavy(made.model_copy(update={"lifting": rows}), heavy, Places())
+    assert problem.where == "L1"
+    assert problem.message.endswith("needs 21,250 kg; the largest in stock has 20,000 kg")
+    problem = _too_heavy(made.model_copy(update={"lifting": ()}), heavy, Places())
+    assert problem.where == "capacity_kg"
+
+
+def test_a_smaller_class_of_which_there_are_enough_costs_more():
+    for stock, text in ((1, "2 needed at once, only 1 in stock"),
+                        (2, "fits, but a class already on rent costs less")):  # fmt: skip
+        assert _rejection(2, lifter("L1", stock=stock), 500.0).text == text
+
+
+def test_a_span_of_each_tier():
+    """36 days at 100 a day, 300 a week and 900 for four: one of each; 5 days are a week."""
+    assert cheapest_mix(36, 100.0, 300.0, 900.0) == TierMix(
+        days=1, weeks=1, four_weeks=1, cost=1300
+    )
+    assert cheapest_mix(5, 100.0, 300.0, 900.0) == TierMix(days=0, weeks=1, four_weeks=0, cost=300)
+
+
+def test_gear_that_is_short_and_what_it_weighs_and_burns():
+    """Five at once of three in stock: two are short, of ten none. Two sets burn 3 L an hour for
+    ten hours; five of 200 kg are a ton."""
+    assert [short_of_stock(5, stock) for stock in (3, 10)] == [2, 0]
+    assert burned_l(3.0, 10.0, 2) == 60.0
+    assert peak_weight_kg(200.0, 5) == 1000.0

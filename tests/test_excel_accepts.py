@@ -124,7 +124,7 @@ def paged(data, pages_of):
 
 
 def with_rows(data):
-    """Return a workbook whose schedule has grown by rows as a take-off puts them in."""
+    """Return a workbook whose schedule has grown by rows as a takeoff puts them in."""
     rows = [{1: f"N{number}", 2: "=text", 7: 5.5} for number in range(100)]
     return Package.open(data).put_table_rows(TableRows("Pipe_schedule", 40, rows))
 
@@ -161,8 +161,8 @@ KINDS = {
     "estimated twice": lambda _: estimated(small()),
     "with macros, estimated": lambda _: estimated(small_book(macros=True)),
     "under way": lambda _: after_award(),
-    "with a take-off": lambda _: with_rows(small_book()),
-    "with macros and a take-off": lambda _: with_rows(small_book(macros=True)),
+    "with a takeoff": lambda _: with_rows(small_book()),
+    "with macros and a takeoff": lambda _: with_rows(small_book(macros=True)),
     "compared with another version": lambda _: with_its_changes(small_book()),
     "with figures of a company": of_a_company,
     "of a user": lambda _: of_a_user(),
@@ -184,7 +184,7 @@ def test_every_kind_of_workbook_is_without_fault(kind, tmp_path):
         ("under way", "a.xlsx"),
         ("new with macros", "a.xlsm"),
         ("of a user", "a.xlsx"),
-        ("with a take-off", "a.xlsx"),
+        ("with a takeoff", "a.xlsx"),
         ("compared with another version", "a.xlsx"),
     ],
 )

@@ -193,7 +193,7 @@ def test_a_run_that_is_not_in_the_schedule_cannot_be_explained():
     (problem,) = caught.value.problems
     assert problem.where == factory.where("job", "explain_run")
     assert problem.message == (
-        "Run on Explain: 'R99' is no run of the Pipe schedule. Enter a run, or all, or leave it "
+        "Run on Explain: 'R99' is not a run of the Pipe schedule. Enter a run, or all, or leave it "
         "blank"
     )
 

@@ -71,7 +71,7 @@ def test_a_screen_that_takes_nothing_is_one_sentence(asked):
         ended = subprocess.run(
             [*COMMAND, *asked], stdout=full, stderr=subprocess.PIPE, text=True, check=False
         )
-    said = "What was found cannot be printed: No space left on device"
+    said = "The results cannot be printed: No space left on device"
     assert (ended.returncode, ended.stderr.splitlines()) == (ending.BAD_INPUT, [said])
 
 

@@ -138,7 +138,7 @@ def test_a_stray_value_in_a_spare_row_is_one_message_that_names_it():
     factory.tables["schedule"].append({"elbows": 3})
     (line,) = messages(factory.build())
     assert line.startswith(factory.where("schedule", "elbows", 2))
-    assert "Elbows: got '3' in a row that is otherwise blank" in line
+    assert "Elbows: '3' in a row that is otherwise blank" in line
 
 
 def test_two_stray_values_in_a_spare_row_are_one_message():

@@ -1,6 +1,5 @@
 """Field cards: ladder, air and marks by hand, nothing cut off, and the printed page read back."""
 
-import io
 import json
 import re
 import shutil
@@ -20,6 +19,7 @@ from estimator.workbook.sheet.styles import STYLES
 from tests import office
 from tests.cut_off import cut_off
 from tests.excel_rules import faults
+from tests.one_page import sheet_of
 from tests.small_book import small_book
 
 WHOLE_PSI_BAR = 0.5 * 0.0689476 + 0.051
@@ -223,7 +223,7 @@ def test_the_command_writes_the_sheet_and_names_the_cards(tmp_path, capsys):
 
 
 def test_ladder_formulas_add_the_drag(us):
-    sheet = openpyxl.load_workbook(io.BytesIO(us[2]))["Field cards"]
+    sheet = sheet_of(us[2], "Field cards")
     row = next(cell.row for cell in sheet["A"] if cell.value == "Set gauge, psi")
     assert sheet.cell(row, 3).value == f"=$B{row}+C{row - 1}"
     assert isinstance(sheet.cell(row, 2).value, int | float)

@@ -127,7 +127,7 @@ def test_at_a_terminal_a_wrong_answer_is_reported_and_asked_again(
 ):
     at_terminal(monkeypatch, "5", "Sizes", "y")
     assert run(job, takeoff) == 0
-    assert "'Sizes' is no choice" in capsys.readouterr().err
+    assert "'Sizes' is not a choice" in capsys.readouterr().err
 
 
 def test_the_sums_are_reported_to_be_held_against_the_table(job, takeoff, capsys):

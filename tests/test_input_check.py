@@ -22,6 +22,7 @@ from estimator.workbook.read.input_check import (
 )
 from estimator.workbook.sheet.spec import LONGEST_ARRAY_FORMULA, needs_array
 from tests.office import LOCALES, after_edits, recalculate
+from tests.one_page import sheet_of
 from tests.workbook_factory import Formula, WorkbookFactory, us_tables
 
 CHANGED = "Inputs changed: run Estimate again"
@@ -193,7 +194,7 @@ def test_texts_too_long_for_one_cell_are_kept_in_several(tmp_path):
 def test_array_formulas_are_short_enough_for_excel_to_take_from_a_program(written):
     """Excel takes 255 letters of a formula that a program sets as an array formula."""
     _, path = written
-    sheet = openpyxl.load_workbook(path)["Input watch"]
+    sheet = sheet_of(path, "Input watch")
     cells = [found.value for row in sheet.iter_rows() for found in row]
     arrays = [value.text[1:] for value in cells if isinstance(value, ArrayFormula)]
     assert len(arrays) > len(us_tables()["schedule"][0])

@@ -9,7 +9,7 @@ from scipy import special
 from estimator.errors import InputError
 from estimator.joint import soak_check
 from estimator.joint.butt_kinds import TEST_JOINT, longest_items
-from estimator.joint.cooling_by_air import cooling_by_air, least_cooling_s
+from estimator.joint.cooling_by_air import _edges, cooling_by_air, least_cooling_s
 from estimator.joint.cycle import (
     gain_of_another,
     joints_in,
@@ -17,18 +17,22 @@ from estimator.joint.cycle import (
     joints_that_fit,
     left_after_trial,
     machines_that_pay,
+    minutes_of,
     shift_labor_hours,
     time_run,
 )
 from estimator.joint.fusion import fusion_parameters, heater_c
-from estimator.joint.geometry import pipe_geometry
-from estimator.joint.left import count_left
+from estimator.joint.geometry import parse_dr, pipe_geometry
+from estimator.joint.left import _segments_left, count_left
 from estimator.joint.machines import Demand, choose_machine, gauge_range
 from estimator.joint.methods.common import heater_range
+from estimator.joint.methods.own_figures import LESS, OUTSIDE, _pressure, _time
+from estimator.joint.sizing import SHEET_OF_RUNS, Sizer
 from estimator.joint.takeoff import count_job, count_joints
 from estimator.joint.thermal import _exp_over_erfc
 from estimator.models.bands import BandShare
 from estimator.models.kinds import CONNECTIONS
+from estimator.models.places import Places
 from estimator.models.site_records import CoolingByAir
 from estimator.models.sized_run import JointCount, JointTime, RunCycle, SegmentCount
 from estimator.pipeline import estimate
@@ -172,6 +176,17 @@ def test_rework_goes_to_the_pipe_of_most_face():
     assert [count.rework_joints for count in found] == [0, 1]
 
 
+@pytest.mark.parametrize(("first", "second"), [
+    pytest.param({"size": "8", "dr": 9.0}, {"size": "12", "dr": 17.0}, id="8.27 and 9.56"),
+    pytest.param({"access_factor": 1.0}, {"access_factor": 1.5}, id="harder to reach"),
+])  # fmt: skip
+def test_rework_goes_by_the_square_of_the_diameter_and_by_access(first, second):
+    """One joint of 2 % of 30: 8.625 squared / 9 is 8.27."""
+    runs = [run("A", segments_m=(12.0 * 21,), **first), run("B", segments_m=(12.0 * 11,), **second)]
+    found = count_job(runs, job(rework_share=0.02).counting)
+    assert [count.rework_joints for count in found] == [0, 1]
+
+
 # Machines and people
 
 
@@ -287,3 +302,133 @@ def test_the_words_on_the_soak(bead_mm, cold, said, not_said):
 def test_the_share_of_the_wall_is_in_percent():
     """15.8 of 16 mm are 98.75 %."""
     assert "99% of the wall" in soak_check._verdict(15.8, 4.0, 16.0, 1.0)
+
+
+def test_a_machine_that_has_no_time_for_a_joint_makes_none():
+    """75 min: the first has 75 for a cycle of 72, the second begins 40 later and has 35."""
+    recorder = Recorder()
+    with recorder.on():
+        assert joints_in(75.0, one(72.0, 40.0, machines=2)) == 1
+    assert [step.given["machine"] for step in recorder.steps if step.key == "joints_on"] == [1]
+
+
+def test_joints_of_less_than_a_minute_are_counted():
+    assert joints_that_fit(10.0, 0.5, 0.5) == 20
+
+
+def test_a_connection_between_two_bands_takes_what_lies_between():
+    """Half way from 30 to 45 min of a bolt-up, by a crew factor of 2: 75."""
+    bolted = [task for task in job().task_times if task.applies_to == "bolt-up"]
+    for share, minutes in ((0.5, 75.0), (0.0, 60.0)):
+        assert minutes_of("Bolt-up", bolted, BandShare("A", "B", share), 2.0) == minutes
+
+
+def test_air_changes_cooling_at_the_edges_of_its_method():
+    """From -45 to 55 C; by ISO 21307 at 23 C, by ASTM F2620 nowhere."""
+    assert _edges("iso21307-slp") == [-45.0, 23.0, 55.0]
+    assert _edges("f2620") == [-45.0, 55.0]
+
+
+def test_a_run_of_fittings_alone_has_no_sticks_left_and_no_more_small_ends_than_fittings():
+    """Five of six fitting joints are made: one is left, at one of the two small ends."""
+    whole = counts(sticks=0, strings=0, stick_joints=0, outside_tie_ins=2, butt_joints=8)
+    left = count_left(whole, {"fitting": 5})
+    assert (left.sticks, left.fitting_joints, left.small_ends) == (0, 1, 1)
+
+
+def test_a_gauge_that_does_not_read_so_low_is_no_machine_for_the_run():
+    high = machine("M3", min_gauge_mpa=5.0)
+    with pytest.raises(InputError, match=r"needs only .*, gauge is readable from 50"):
+        estimate(job(machines=(high,)))
+
+
+def test_the_class_that_is_best_over_the_job_is_taken_though_another_costs_less_by_itself():
+    dear = machine("M9", four_week_rate={"amount": 1200, "per": "4 weeks"})
+    for wanted, why in (("M9", "least total cost"), ("M3", "least total cost"),
+                        (None, "lowest 4-week rate that fits")):  # fmt: skip
+        (sized,) = estimate(job(run(fleet_class=wanted), machines=(machine("M3"), dear))).runs
+        assert (sized.machine.class_id, sized.machine.why) == (wanted or "M3", why)
+
+
+def test_a_series_is_twice_its_number_and_one_to_a_millionth():
+    """S 8.3333333: 17.6666666."""
+    assert parse_dr("S 8.3333333") == 17.666667
+
+
+def test_the_class_that_misses_by_least_is_named():
+    """8 in is 219.1 mm: 200 is nearer than 100, and a class that takes it nearer than 219."""
+    for classes, said in (
+        ((machine("A", od_max_mm=100.0), machine("B", od_max_mm=200.0)), "largest pipe 200 mm"),
+        ((machine("A", od_max_mm=219.0), machine("B", min_gauge_mpa=5.0)), "needs only"),
+    ):  # fmt: skip
+        with pytest.raises(InputError, match=said):
+            estimate(job(machines=classes))
+
+
+def test_own_figures_just_at_those_of_the_method_are_not_remarked():
+    assert [_time("soak_s", 60.0, "", than).remark for than in (60.0, 60.1)] == ["", LESS]
+    found = [_pressure(own, (0.4, 0.5, 0.6)).remark for own in (0.4, 0.6, 0.39, 0.61)]
+    assert found == ["", "", OUTSIDE, OUTSIDE]
+
+
+# Which run or input is named for what cannot be
+
+
+def refused(job_):
+    with pytest.raises(InputError) as error:
+        Sizer(job_, Places()).size_all()
+    return [(problem.where, problem.message) for problem in error.value.problems]
+
+
+def test_the_class_that_the_schedule_asks_for_is_named_where_another_would_do():
+    """A takes 200 mm, B any pipe; 8 in is 219.1 mm. If none does, all are named."""
+    small, large = machine("A", od_max_mm=200.0), machine("B")
+    ((where, said),) = refused(job(run(machine="A"), machines=(small, large)))
+    assert where == "R1"
+    assert said.startswith("run R1: Machine: A cannot make these joints (largest pipe 200 mm")
+    assert said.endswith("Use B, or leave the cell blank")
+    ((_, said),) = refused(job(run(machine="A"), machines=(small,)))
+    assert "A: largest pipe 200 mm" in said
+    assert "leave the cell blank" not in said
+    ((_, said),) = refused(job(machines=(small,)))
+    assert "A: largest pipe 200 mm" in said
+
+
+def test_a_run_without_joints_may_stand_beside_others():
+    alone = run("R2", segments_m=(6.0,))
+    assert len(Sizer(job(run(), alone), Places()).size_all()) == 2
+    assert refused(job(alone)) == [
+        (SHEET_OF_RUNS, "No run has a joint. At least one run needs one")
+    ]
+
+
+def test_air_that_no_method_knows_is_that_of_its_month_or_of_the_job():
+    """Work begins in March; -45 to 55 C are known. A ratio outside its table is that of the run."""
+    for given, place in ((60.0, "Mar"), (None, "ambient_c")):
+        made = job(ambient_c=60.0, method="f2620")
+        weather = tuple(row.model_copy(update={"ambient_c": given if row.month == "Mar" else None})
+                        for row in made.weather)  # fmt: skip
+        ((where, said),) = refused(made.model_copy(update={"weather": weather}))
+        assert where == place
+        assert "run R1" not in said
+    ((where, said),) = refused(job(run(dr=99.0)))
+    assert where == "R1"
+    assert said.startswith("run R1: ")
+
+
+def test_what_is_left_of_the_segments_is_that_of_the_last():
+    """Three segments of 10, none and 5 joints in strings, 3, 2 and none between them, 2, 2 and 1
+    made again. With 8, 4 and 3 left the last two have all of theirs; with 4 and 2 the last one
+    alone has joints, and takes both that are made again."""
+    segments = SegmentCount(10, 3, 2), SegmentCount(0, 2, 2), SegmentCount(5, 0, 1)
+    assert _segments_left(segments, SegmentCount(8, 4, 3)) == [(3, 2, 0), (0, 2, 2), (5, 0, 1)]
+    assert _segments_left(segments, SegmentCount(4, 0, 2)) == [(0, 0, 0), (0, 0, 0), (4, 0, 2)]
+
+
+def test_a_crew_is_one_person_at_least():
+    for heads, where in ((1.0, None), (0.5, None), (0.0, "Operator")):
+        made = job().model_copy(update={"crew": (role("Operator", heads, 38.0),)})
+        if where is None:
+            assert Sizer(made, Places()).size_all()
+        else:
+            assert [place for place, _ in refused(made)] == [where]

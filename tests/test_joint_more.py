@@ -43,7 +43,7 @@ def test_a_fall_of_the_price_is_named_with_the_crews_that_save_it():
     made = shared_job(("12", 13), ("8", 8), ("12", 20))
     found, (problem,) = named(made)
     assert {line.crew for line in found.plan.lines if line.run_id == "R3"} == {2}
-    assert problem.message.startswith("A joint more in run R2 would lower the price by $ ")
+    assert problem.message.startswith("One more joint in run R2 would lower the price by $ ")
     assert "(crew 1: run R3)" in problem.message
     pinned = made.model_copy(
         update={"runs": tuple(one.model_copy(update={"crew": crew})

@@ -5,7 +5,6 @@ import dataclasses
 import re
 from pathlib import Path
 
-import openpyxl
 import pytest
 
 from estimator import estimate
@@ -28,6 +27,7 @@ from estimator.models.rates import MaterialPrice
 from estimator.workbook.book import parse_workbook, with_results
 from tests.jobs import job, money, rates, run
 from tests.office import errors_in, recalculate
+from tests.one_page import sheet_of
 from tests.workbook_factory import WorkbookFactory
 
 PACKAGE = Path(kinds.__file__).parent.parent
@@ -82,7 +82,7 @@ def test_a_new_cost_line_is_live_on_every_sheet(monkeypatch, tmp_path):
     path.write_bytes(with_results(workbook, found))
     values = recalculate(path)
     assert errors_in(values) == []
-    cached = openpyxl.load_workbook(path, data_only=True)["Bid schedule"]
+    cached = sheet_of(path, "Bid schedule", data_only=True)
     row = next(row for row in cached.iter_rows() if row[1].value == "Surveying")
     item = next(item for item in found.items if item.description == "Surveying")
     assert float(item.cost) == 2 * len(found.runs) * found.job.rates.site_overhead.amount > 0

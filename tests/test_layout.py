@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from PIL import ImageFont
 
 from estimator.workbook.sheet import column_needs, look
+from estimator.workbook.sheet.column_needs import Need, with_heads_apart
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.spec import Cell, ChartSpec, Row, SheetSpec, TableSpec
 from estimator.workbook.sheet.text_width import lines_of, text_pixels
@@ -190,6 +191,38 @@ def test_the_print_area_holds_cells_and_charts_and_leaves_rows_to_be_added():
     assert laid_out(replace(spec, print_area="$A$1:$B$2")).print_area == "$A$1:$B$2"
     table = TableSpec("log", "A1:C2", {})
     assert laid_out(replace(spec, tables=(table,))).print_area is None
+
+
+def test_the_title_stands_beside_a_column_that_every_page_repeats():
+    """In it the title would be cut off; of 40 columns of 64 pixels 13 fit beside the first one."""
+    title = [[Cell("Joints", "title")], [Cell("Job", "job")]]
+    rows = [*title, [Cell(number, "int") for number in range(40)]]
+    widths = ((64 - look.pixels_of(0)) / 7,) * 40
+    spec = SheetSpec(
+        "Joints",
+        tuple(Row(tuple(row)) for row in rows),
+        widths,
+        freeze=(2, 1),
+        landscape=True,
+        exact_widths=True,
+        right=(None, Cell("OK", "job_right")),
+    )
+    found = laid_out(spec)
+    assert (found.repeated_columns, found.column_breaks) == (1, [13, 25, 37])
+    titles = [n for n, cell in enumerate(found.rows[0].cells, 1) if cell and cell.value == "Joints"]
+    assert titles == [2, 14, 26, 38]
+
+
+def test_headers_keep_off_each_other_where_a_column_can_give():
+    """Two headers fill their columns; the column of names beside them has room to spare."""
+    needs = [Need(), Need(), Need()]
+    needs[0].take_text("Operator", 60.0)
+    for need in needs[1:]:
+        need.take_head([40.0, 30.0])
+        need.take_fixed(45.0)
+    found = with_heads_apart([150, 74, 74], needs)
+    assert sum(found) == 298
+    assert found[1] == found[2] == 82
 
 
 TEXTS = st.lists(

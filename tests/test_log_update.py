@@ -2,7 +2,6 @@
 
 import datetime as dt
 
-import openpyxl
 import pytest
 
 from estimator import api
@@ -16,6 +15,7 @@ from estimator.workbook.package.package import Package
 from estimator.workbook.read.file_source import FileSource
 from tests import office
 from tests.excel_rules import faults
+from tests.one_page import sheet_of
 from tests.site_book import GOOD, filled, place
 from tests.small_book import small_book
 from tests.test_claim import type_rows
@@ -105,7 +105,7 @@ def test_the_command_adds_rows_that_work_like_the_others(path, capsys):
     again = path.with_name("filled.xlsx")
     again.write_bytes(filled({("joint_log", row): GOOD}, data))
     assert office.recalculate(again, sheets=(sheet,))[sheet][address] == "accepted"
-    formulas = openpyxl.load_workbook(path)[sheet]
+    formulas = sheet_of(path, sheet)
     assert formulas[address].value.startswith("=")
 
 

@@ -17,6 +17,7 @@ from estimator.award_actions import ACTIONS
 from estimator.errors import EstimatorError, InputError, UnknownNameError
 from estimator.excel import functions_vba
 from estimator.excel.setup import INTERPRETER_KEYS
+from tests.one_page import sheet_of
 from tests.small_book import small_book
 from workbook_template import build_template, example_names, example_system
 from workbook_template.award_sheet import NAMES
@@ -88,7 +89,7 @@ def test_what_the_macros_and_settings_name_is_there(book):
 
 
 def test_the_sheet_after_award_offers_every_action(book):
-    sheet = openpyxl.load_workbook(io.BytesIO(book))["After award"]
+    sheet = sheet_of(book, "After award")
     heads = next(row for row in sheet.iter_rows(min_row=8) if row[0].value == "Do")[0].row
     offered = [sheet.cell(heads + number, 1).value for number in range(1, len(ACTIONS) + 1)]
     assert offered == [one.name for one in ACTIONS]
@@ -149,7 +150,7 @@ def test_every_sheet_has_a_module_by_its_code_name(book):
 
 def settings(data):
     """Return the settings as xlwings reads them: A and B down to the first empty cell of A."""
-    sheet = openpyxl.load_workbook(io.BytesIO(data))["xlwings.conf"]
+    sheet = sheet_of(data, "xlwings.conf")
     found = []
     for key, value in sheet.iter_rows(max_col=2, values_only=True):
         if key is None:
@@ -181,7 +182,7 @@ def test_settings_are_keys_that_the_installed_xlwings_reads(book):
 
 
 def test_settings_are_explained_and_text(book):
-    sheet = openpyxl.load_workbook(io.BytesIO(book))["xlwings.conf"]
+    sheet = sheet_of(book, "xlwings.conf")
     for row in sheet.iter_rows():
         assert len(row) == 3
         assert len(row[2].value) > 20
@@ -210,7 +211,7 @@ def test_estimating_keeps_the_macros_buttons_and_settings_to_the_byte(tmp_path):
         assert without_results(after[name]) == without_results(before[name])
     before = files.marked(small_book("plant_piping", macros=True))
     assert (tmp_path / "job.bak.xlsm").read_bytes() == before
-    bid = openpyxl.load_workbook(path, data_only=True)["Bid"]
+    bid = sheet_of(path, "Bid", data_only=True)
     assert float(found.bid.total) in [cell.value for row in bid.iter_rows() for cell in row]
     plain = tmp_path / "plain.xlsx"
     plain.write_bytes(small_book("plant_piping"))

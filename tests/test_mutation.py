@@ -94,6 +94,12 @@ def test_the_nearest_tests_of_a_module_are_there():
     assert nearest.tests_of(["estimator/nowhere.py"]) == []
 
 
+def test_a_module_that_is_not_in_the_table_has_the_tests_that_import_it():
+    assert "tests/test_mutation.py" in nearest.importing("tests/mutation/child.py")
+    assert "tests/test_claim.py" in nearest.importing("estimator/progress/claim.py")
+    assert "tests/test_claim.py" not in nearest.importing("estimator/progress/past.py")
+
+
 def test_a_fault_is_shown_to_the_tests_that_come_by_its_lines_the_quickest_first():
     """The fault stands in lines 12 and 13, of a function that begins in 10: 2 and 3 from there."""
     lines = {("estimator/a.py", "f", offset): offset + 1 for offset in range(6)}

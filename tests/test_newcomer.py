@@ -1,4 +1,4 @@
-"""The way of a newcomer from a foreign take-off to the client's page, by commands and typing alone.
+"""The way of a newcomer from a foreign takeoff to the client's page, by commands and typing alone.
 
 What is typed are the values of the county example that a new workbook does not have; the bid must
 come out as that of the example, which is built in another way.

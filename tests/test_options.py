@@ -33,6 +33,7 @@ from tests import jobs
 from tests.each import each
 from tests.jobs import machine, money, run
 from tests.office import errors_in, recalculate
+from tests.one_page import sheet_of
 from tests.workbook_factory import WorkbookFactory
 
 
@@ -386,7 +387,7 @@ def test_the_command_prints_and_writes_every_option(book, capsys):
     assert main(["options", str(book)]) == 0
     out = capsys.readouterr().out
     table = assess(estimate(before.job, before.places), before.places)
-    sheet = openpyxl.load_workbook(book, data_only=True)["Options"]
+    sheet = sheet_of(book, "Options", data_only=True)
     rows = {row[0].value: row for row in reversed([*sheet.iter_rows()])}
     on_page = {row[0].value: row[1].value for row in sheet.iter_rows()}
     header = [cell.value and cell.value.partition("\n")[0] for cell in rows["Option"]]
@@ -434,7 +435,7 @@ def test_options_that_are_not_wanted_are_refused_with_the_cell(tmp_path, capsys)
     assert "Crews to try, up to: 0 means no options" in text
     assert text.startswith(api.read_workbook(str(path)).places.where("job", "", "option_crews"))
     assert main(["estimate", str(path)]) == 0
-    page = openpyxl.load_workbook(path)["Options"]
+    page = sheet_of(path, "Options")
     said = "No options: Crews to try, up to is 0 on the Job sheet"
     (row,) = (cells[0].row for cells in page.iter_rows() if cells[0].value == said)
     broad = [area for area in page.merged_cells.ranges if area.size["columns"] > 5]
@@ -474,7 +475,7 @@ def test_the_choice_over_the_job_is_reported_on_the_equipment_sheet_and_in_json(
     assert choice["bound"] <= choice["model_cost"]
     assert choice["saving"] >= 0
     assert next(one["name"] for one in choice["candidates"]) == "run by run"
-    shown = [row[0].value for row in openpyxl.load_workbook(path)["Equipment choice"].iter_rows()]
+    shown = [row[0].value for row in sheet_of(path, "Equipment choice").iter_rows()]
     assert "Fleet optimization (least total cost)" in shown
     assert any(str(text).startswith(f"Kept: {choice['kept']}. It saves ") for text in shown)
     assert any("gap" in str(text) and "lower bound" in str(text) for text in shown)

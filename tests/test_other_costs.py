@@ -53,7 +53,7 @@ def other_lines(planned):
 def test_quantities_by_hand(changed, quantities):
     found = estimate(with_costs(other(**changed), unit_system="SI"))
     lines = other_lines(found)
-    assert {line.belongs_to: line.quantity.value for line in lines} == quantities
+    assert {line.charged_to: line.quantity.value for line in lines} == quantities
     assert all(float(line.amount) == 10 * line.quantity.value for line in lines)
 
 

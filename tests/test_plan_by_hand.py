@@ -37,6 +37,7 @@ from estimator.plan.tasks import (
 )
 from estimator.plan.units import units_of
 from estimator.steps.recorder import Recorder
+from estimator.working_time.clock import elapsed_s
 from estimator.working_time.working_days import WorkingCalendar
 from tests.jobs import job, machine, money, run
 
@@ -60,6 +61,37 @@ def crew_with(minutes_left, **changes):
     crew = CrewState(1, roster, roster.first_on(MONDAY), {"R1": "R1"})
     crew.minutes_left = minutes_left
     return crew
+
+
+def test_work_is_held_by_no_shift_before_the_one_from_which_on_it_is_asked_for():
+    """Ten hours by day and eight by night: ten minutes into Monday, but from its night on."""
+    roster = Roster.of(job(night_hours=8.0), 1)
+    day = roster.first_on(MONDAY)
+    night = roster.after(day)
+    moment = day.start + 10.0
+    assert [roster.holding(moment, shift).name for shift in (day, night)] == ["day", "night"]
+    assert not roster.leaves_between(day, night)
+
+
+def test_a_month_without_a_row_of_weather_loses_no_day():
+    calendar = WorkingCalendar.of(job().model_copy(update={"weather": ()}))
+    assert {calendar.kind(MONDAY + n * DAY) for n in range(5)} == {"work"}
+
+
+def test_weather_takes_the_days_of_its_own_month():
+    """All of March and none of April."""
+    made = job()
+    weather = tuple(row.model_copy(update={"lost_share": float(row.month == "Mar")})
+                    for row in made.weather)  # fmt: skip
+    calendar = WorkingCalendar.of(made.model_copy(update={"weather": weather}))
+    kinds = [calendar.kind(date) for date in (MONDAY, dt.date(2027, 3, 31), dt.date(2027, 4, 1))]
+    assert kinds == ["weather", "weather", "work"]
+
+
+def test_half_a_day_goes_by_between_two_times_and_no_more():
+    assert elapsed_s(0.0, 720.0) == 43_200.0
+    with pytest.raises(ValueError, match="backwards"):
+        elapsed_s(0.0, 721.0)
 
 
 def test_moves_that_fill_a_shift_end_in_it():
@@ -179,7 +211,7 @@ def test_a_run_begins_after_the_last_of_those_it_follows():
 
 def test_tie_ins_that_wait_as_long_for_their_own_rest_wait_for_that():
     """Own strings and those of A rest until minute 200; 201 of A is a wait for it."""
-    for moment, word in ((200.0, REST), (201.0, "wait")):
+    for moment, word in ((200.0, REST), (201.0, "waiting on A")):
         queue = TaskQueue([run("A"), run("C", joins="A")])
         queue.strings_done("A", moment)
         assert queue.after_joined(task(run("C", joins="A"), ready_at=200.0)).word == word

@@ -156,7 +156,7 @@ def test_run_waits_for_the_run_it_follows_on_another_crew():
     job_ = job(run("long", segments_m=(900.0,), crew=1), run("next", crew=2, after="long"), crews=2)
     _, plan = planned(job_)
     assert min(days_of(plan, "next")) == max(days_of(plan, "long"))
-    assert moves_of(plan, "next") == ["wait"]
+    assert moves_of(plan, "next") == ["waiting on long"]
 
 
 def test_waiting_crew_is_taken_by_other_work_first():

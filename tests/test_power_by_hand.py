@@ -6,11 +6,14 @@ from types import SimpleNamespace
 import pytest
 
 from estimator.equipment.crew_power import CrewPower
+from estimator.errors import OutsideStandardError
 from estimator.models.calendar import CrewDates
 from estimator.models.equipment import Generator
+from estimator.pipeline import estimate
+from estimator.power import derating
 from estimator.power.cables import Current, Wire, choose_cable
-from estimator.power.generator import smallest_set
-from estimator.power.load import Load, heater_duty
+from estimator.power.generator import fuel_l_h, smallest_set
+from estimator.power.load import Load, electric_load, heater_duty
 from estimator.power.motors import full_load_a, supply_named
 from estimator.units import at_most, to_si
 from estimator.working_time.on_site import stays_of
@@ -110,7 +113,7 @@ def test_limits_near_nothing_are_kept_to_a_billionth():
 
 
 def test_a_span_of_weekdays_has_two_ends():
-    with pytest.raises(ValueError, match="'Wed-Fri' is no weekday"):
+    with pytest.raises(ValueError, match="'Wed-Fri' is not a weekday"):
         weekdays("Mon-Wed-Fri")
 
 
@@ -124,3 +127,32 @@ def test_a_crew_that_is_away_for_one_workday_comes_twice():
         )
         made = job(workdays="Mon-Sat").model_copy(update={"crew_dates": rows})
         assert len(stays_of(made, 1)) == times
+
+
+def test_a_set_that_has_nothing_left_is_refused(monkeypatch):
+    for left, refused in ((0.0, True), (0.01, False)):
+        monkeypatch.setattr(derating, "left_above", lambda *_, left=left: left)
+        if refused:
+            with pytest.raises(OutsideStandardError):
+                derating.derating(100.0, 20.0)
+        else:
+            assert derating.derating(100.0, 20.0) == pytest.approx(left**2)
+
+
+def test_a_set_that_idles_burns_its_share_of_full_load():
+    """1 L an hour at half load and 3 at full: the line comes to nothing at a quarter; idling is a
+    tenth of the 3."""
+    item = Generator(class_id="G1", rated_kw=10, fuel_half_l_h=1.0, fuel_full_l_h=3.0, **rental())
+    assert fuel_l_h(item, 0.0) == pytest.approx(0.3)
+
+
+def test_a_motor_at_rest_draws_its_start_over_its_power_factor():
+    """2 kW at 0.85 are 2.353 kW; three times that at a power factor of 0.8 are 8.824 kVA."""
+    found = electric_load(machine(), job().power)
+    assert found.motor_start_kva == pytest.approx(3 * 2 / 0.85 / 0.8)
+
+
+def test_a_start_goes_by_the_letter_of_the_motor_or_by_the_multiple():
+    for letter, rule in (("G", "letter G"), (None, "3 x load")):
+        found = estimate(job(machines=(machine(motor_letter=letter),)))
+        assert found.fleet.power["M3"].start_rule == rule

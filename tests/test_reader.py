@@ -191,7 +191,7 @@ def test_any_values_give_a_job_or_problems_with_their_places(changes):
 
 def test_a_messy_layout_gives_the_same_job(tidy):
     factory = WorkbookFactory(
-        sheet_names={"Job": "The job's facts", "Pipe schedule": "Take-off", "Rates": "Prices & c."},
+        sheet_names={"Job": "The job's facts", "Pipe schedule": "Takeoff", "Rates": "Prices & c."},
         sheet_order=("Rates", "Risk inputs", "Calendar", "Pipe schedule", "Task times", "Crew",
                      "Lifting", "Generators", "Machines", "Job", "Scenarios", "Material prices",
                      "Other costs", "Fitting prices"),
@@ -207,7 +207,7 @@ def test_a_messy_layout_gives_the_same_job(tidy):
     assert parsed.job == tidy.job
     assert parsed.warnings == ()
     assert parsed.places.where("schedule", "R2", "dr") == factory.where("schedule", "dr", 2)
-    assert parsed.places.columns["schedule", "run_id"] == "'Take-off'!$D$14:$D$17"
+    assert parsed.places.columns["schedule", "run_id"] == "'Takeoff'!$D$14:$D$17"
     assert parsed.places.cell("job", "", "start").startswith("'The job''s facts'!$E$")
 
 

@@ -17,6 +17,7 @@ from estimator.workbook.results.request_sheet import wanted
 from estimator.working_time.working_days import WorkingCalendar
 from tests import jobs
 from tests.estimated import example
+from tests.one_page import sheet_of
 from tests.small_book import small_book
 from tests.test_claim import type_rows
 
@@ -72,7 +73,7 @@ def test_each_run_can_be_made_with_what_is_asked_for(name):
 def test_a_machine_with_its_own_power_asks_for_no_supply():
     job = jobs.job(machines=(jobs.machine(self_powered=True, fuel_rate_l_h=3.0),))
     line = next(x for x in request_lines(estimate(job)) if x.kind == "machine")
-    assert list(wanted(line, "SI"))[-1] == "With its own power"
+    assert list(wanted(line, "SI"))[-1] == "With onboard power"
 
 
 def test_both_units_stand_on_every_page():
@@ -96,7 +97,7 @@ def test_site_access_and_contact_stand_on_every_page(tmp_path):
     assert main(["request", str(path)]) == 0
     blank = " ".join(texts_of(path, "Request machines"))
     assert "Site and access: ____" in blank
-    page = openpyxl.load_workbook(path)["Request machines"]
+    page = sheet_of(path, "Request machines")
     (beside,) = (cell for row in page.iter_rows() for cell in row if cell.value == "Cleaning")
     assert beside.alignment.indent == 1  # off the frame of the cell before it
     terms = {"Reference": "2027-014", "Site and access": "Intake road, gate 2",

@@ -66,11 +66,11 @@ def test_a_span_as_planned_costs_what_its_lines_cost():
     rates = found.job.rates
     for number, span in enumerate(found.fleet.spans):
         item = rental_items(found.job)[span.kind, span.class_id]
-        beyond = span.beyond_h * span.quantity
+        beyond = span.excess_h * span.quantity
         row = OnRent(class_id=span.class_id, on_rent=span.on_rent, off_rent=span.off_rent,
                      quantity=span.quantity, excess_h=beyond)  # fmt: skip
-        hours = beyond * price_of_excess_hour(span.tiers, item, rates)
-        rent = span.quantity * span.tiers.cost + hours
+        hours = beyond * price_of_excess_hour(span.rate_periods, item, rates)
+        rent = span.quantity * span.rate_periods.cost + hours
         trips = 2 * span.quantity * item.delivery.amount
         wanted = rent * (1 + (rates.damage_waiver or 0)) + trips
         lines = [

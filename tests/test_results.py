@@ -14,6 +14,7 @@ from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from tests.estimated import EXAMPLES, FOLDER, example, opened, saved
 from tests.office import errors_in, recalculate
+from tests.one_page import sheet_of
 
 LONGEST_FORMULA = 8192
 EPOCH = dt.datetime(1899, 12, 30)
@@ -53,7 +54,7 @@ def test_recalculated_sheets_equal_the_cached_values_to_the_cent(written):
 
 
 def light_cell(path):
-    for row in openpyxl.load_workbook(path)["Start"].iter_rows():
+    for row in sheet_of(path, "Start").iter_rows():
         for cell in row:
             if str(cell.value).replace("$", "") == "=Checks!B3":
                 return cell.coordinate
@@ -220,7 +221,7 @@ def test_text_of_the_user_never_becomes_a_formula(tmp_path):
     book.save(path)
     workbook = parse_workbook(path.read_bytes())
     path.write_bytes(with_results(workbook, api.estimate_workbook(workbook)))
-    joints = openpyxl.load_workbook(path)["Joints"]
+    joints = sheet_of(path, "Joints")
     types = {row[1].value: row[1].data_type for row in joints.iter_rows(min_row=5)}
     assert {types[text] for text in ("@SUM(A1)", "-2+3 pieces", "+cmd")} <= {"s", "inlineStr"}
 

@@ -109,7 +109,7 @@ CASES = [
         runs.known_explained,
         {("job", 0, "explain_run"): "R99"},
         ("job", 0, "explain_run"),
-        "'R99' is no run of the Pipe schedule. Enter a run, or all, or leave it blank",
+        "'R99' is not a run of the Pipe schedule. Enter a run, or all, or leave it blank",
     ),
     Case(
         runs.known_runs,

@@ -49,7 +49,7 @@ SCHEDULES = st.lists(
         {
             "size": st.sampled_from(["4", "6", "8", "12"]),
             "dr": st.sampled_from([11, 17]),
-            "segments_m": st.integers(60, 3000),
+            "segments_m": st.integers(60, 3000) | st.sampled_from(["380; 40; 95", "600; 1000"]),
             "stick_length_m": st.sampled_from([40, 50]),
             "string_length_m": st.sampled_from([None, 250, 500]),
             "elbows": st.integers(0, 2),

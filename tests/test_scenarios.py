@@ -24,6 +24,7 @@ from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests import jobs
 from tests.office import errors_in, recalculate
+from tests.one_page import sheet_of
 from tests.small_book import small_book
 from tests.workbook_factory import Formula, WorkbookFactory
 
@@ -247,7 +248,7 @@ def test_compare_prints_and_writes_every_scenario(example, capsys):
     workbook = api.read_workbook(str(example))
     comparison = compare(workbook.job, workbook.places)
     assert len(comparison.scenarios) >= 3
-    sheet = openpyxl.load_workbook(example, data_only=True)["Compare"]
+    sheet = sheet_of(example, "Compare", data_only=True)
     rows = {row[0].value: row for row in sheet.iter_rows(min_row=7)}
     for found in comparison.scenarios:
         assert found.name in out
@@ -292,7 +293,7 @@ def test_compare_without_scenarios_is_refused_and_estimate_says_so_on_the_sheet(
     assert main(["compare", str(example)]) == 1
     assert "Scenarios: The Scenarios table is empty" in capsys.readouterr().err
     assert main(["estimate", str(example)]) == 0
-    shown = [row[0].value for row in openpyxl.load_workbook(example)["Compare"].iter_rows()]
+    shown = [row[0].value for row in sheet_of(example, "Compare").iter_rows()]
     assert "No scenarios. Fill in the Scenarios sheet and run Estimate again" in shown
 
 

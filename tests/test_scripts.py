@@ -2,6 +2,7 @@
 
 import os
 import re
+import shlex
 import subprocess
 import sys
 from pathlib import Path
@@ -77,6 +78,32 @@ def test_blocks_and_labels_of_a_windows_script_are_whole(path):
         depth += text.endswith("(") - text.startswith(")")
         assert depth >= 0, line
     assert depth == 0
+
+
+def started(path, *arguments):
+    """Return what a script for Windows starts in Python, by the few commands that it uses."""
+    lines, given, found, number = lines_of(path), list(arguments), [], 0
+    while number < len(lines):
+        line = lines[number].strip().replace("%~1", given[0] if given else "")
+        number += 1
+        if line.startswith("if not exist"):
+            number = lines.index(")", number) + 1
+        if asked := re.match(r'if (not )?"(.*)"=="" (.*)', line):
+            line = asked[3] if bool(asked[1]) is not (asked[2] == "") else ""
+        if line.startswith("goto "):
+            number = lines.index(f":{line[5:]}")
+        if line == "shift":
+            given = given[1:]
+        if line.startswith('"%PYTHON%" -m estimator '):
+            found.append(shlex.split(line)[3:])
+    return found
+
+
+def test_the_script_presses_the_open_workbook_or_each_that_is_dropped_onto_it():
+    """The command refuses an empty argument, which a double click must not hand on."""
+    script = ROOT / "estimate.cmd"
+    assert started(script) == [["press"]]
+    assert started(script, "a b.xlsx", "c.xlsm") == [["press", "a b.xlsx"], ["press", "c.xlsm"]]
 
 
 def test_the_linter_sees_what_it_is_there_for():

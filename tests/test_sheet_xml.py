@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+import zipfile
 
 import openpyxl
 import pytest
@@ -356,3 +357,18 @@ def test_chart_range_without_a_sheet_is_refused():
     chart = ChartSpec("bar", "t", "", "", "A1:A2", (), ("D1", "K9"))
     with pytest.raises(ValueError, match="range must be like 'Plan'!"):
         chart_root(chart)
+
+
+def test_the_print_area_of_a_sheet_that_is_filled_in_ends_with_its_last_filled_row():
+    """From the top left cell to the last column, in the last row with something in B or D."""
+    filled = ("B6:B99", "D6:D99")
+    data = workbook(sheet([Cell("a")], widths=(9,) * 5, filled=filled))
+    names = etree.fromstring(zipfile.ZipFile(io.BytesIO(data)).read("xl/workbook.xml"))
+    (found,) = (one.text for one in names.iter("{*}definedName") if "Print_Area" in one.get("name"))
+    last = ",".join(
+        f"MAX(('Sheet1'!${column}$6:${column}$99<>\"\")*ROW('Sheet1'!${column}$6:${column}$99))"
+        for column in "BD"
+    )
+    assert found.replace("'Sheet1'", "Sheet1") == (
+        f"Sheet1!$A$1:INDEX(Sheet1!$E$1:$E$99,MAX(6,{last}))".replace("'Sheet1'", "Sheet1")
+    )

@@ -109,10 +109,10 @@ def test_hours_beyond_a_rental_day_by_hand(night, multiple, hours):
     beyond 8 without it.
     """
     made = job(shift_hours=10.0, night_hours=night, night_rental=multiple)
-    for covered_h, beyond_h in ((8.0, hours), (None, 0.0)):
+    for covered_h, excess_h in ((8.0, hours), (None, 0.0)):
         rates = made.rates.model_copy(update={"rental_day_hours": covered_h})
         given = made.model_copy(update={"rates": rates})
-        assert hours_beyond(given, [START]) == pytest.approx(beyond_h)
+        assert hours_beyond(given, [START]) == pytest.approx(excess_h)
 
 
 # Night

@@ -4,7 +4,6 @@ import datetime as dt
 import io
 import zipfile
 
-import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -23,6 +22,7 @@ from estimator.workbook.read.cells import CellError, to_clock, to_duration
 from tests.cut_off import cut_off
 from tests.each import each
 from tests.excel_rules import faults
+from tests.one_page import sheet_of
 from tests.site_book import DAY, GOOD, filled, place, started
 from tests.small_book import small_book
 
@@ -270,7 +270,7 @@ def test_the_summary_sheet_adds_up_and_leads_to_the_joints(path, empty, capsys):
     path.write_bytes(filled(entries))
     assert main(["log", str(path)]) == 0
     assert "sheet Log summary" in capsys.readouterr().out
-    sheet = openpyxl.load_workbook(path)["Log summary"]
+    sheet = sheet_of(path, "Log summary")
     cells = {
         cell.value: cell for row in sheet.iter_rows() for cell in row if cell.value is not None
     }
@@ -323,7 +323,7 @@ def test_the_pages_of_a_run_are_printed_with_what_is_entered(path, empty, capsys
     entries["joint_log", 3] = {"date": DAY} | late
     path.write_bytes(filled(entries))
     assert main(["log", str(path), "--page", "R01"]) == 0
-    sheet = openpyxl.load_workbook(path)["Log pages"]
+    sheet = sheet_of(path, "Log pages")
     rows = {sheet.cell(row, 1).value: row for row in range(1, sheet.max_row + 1)}
     assert set(first) <= set(rows)
     assert "R02-0001" not in rows

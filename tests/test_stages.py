@@ -110,7 +110,7 @@ def test_command_macro_and_programs_go_one_way():
 
 
 ESTIMATOR = f"{Path(api.__file__).parent}/"
-ROOMS_LEFT_AND_ENTERED_AGAIN = 28
+ROOMS_LEFT_AND_ENTERED_AGAIN = 27
 """How often, where each function is read when it is first asked."""
 
 

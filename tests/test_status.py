@@ -37,6 +37,7 @@ from estimator.workbook.results.status_sheet import status_sheet
 from tests import office
 from tests.cut_off import cut_off
 from tests.estimated import FOLDER
+from tests.one_page import sheet_of
 from tests.site_book import small_under_way
 from tests.small_book import small_book
 from tests.test_baseline import frozen
@@ -289,8 +290,8 @@ def test_command_writes_the_sheet_and_json(job, capsys):
 def test_live_figures_of_the_sheet_are_what_the_program_gives(job):
     """LibreOffice works the formulas out again; each gives the value that was saved with it."""
     assert main(["status", str(job), "--date", "2027-03-26"]) == 0
-    saved = openpyxl.load_workbook(job, data_only=True)["Status"]
-    formulas = openpyxl.load_workbook(job)["Status"]
+    saved = sheet_of(job, "Status", data_only=True)
+    formulas = sheet_of(job, "Status")
     again = office.recalculate(job, sheets=("Status",))["Status"]
     cells = [
         cell.coordinate for row in formulas.iter_rows() for cell in row if cell.data_type == "f"
@@ -325,7 +326,7 @@ def test_options_from_the_status_date_bring_it_back(job):
     found, _ = status_pages(workbook, dt.date(2027, 3, 26), partial(api.options_from, workbook))
     table = found.ways_back
     assert main(["status", str(job), "--date", "2027-03-26", "--options"]) == 0
-    cells = [row[0].value for row in openpyxl.load_workbook(job)["Status"].iter_rows()]
+    cells = [row[0].value for row in sheet_of(job, "Status").iter_rows()]
     at = cells.index("What would bring it back, from the status date on") + 2
     names = [one.name for one in table.sooner_ones]
     assert cells[at : at + len(names)] == names
@@ -345,7 +346,7 @@ def test_a_finished_job_needs_no_forecast():
     records = SiteRecords(daily_record=as_planned(baseline, baseline.head.finish))
     got = standing_of(found, baseline, records, baseline.head.finish, Shared(workbook.places))
     assert got.forecast is None
-    assert got.no_forecast == "Nothing is left to join"
+    assert got.no_forecast == "Nothing is left to fuse"
 
 
 @pytest.mark.slow
@@ -388,7 +389,7 @@ def test_bars_of_the_gantt_are_the_joints_of_baseline_log_and_forecast(job):
     workbook = api.read_workbook(str(job))
     found, _ = status_pages(workbook, dt.date(2027, 3, 26))
     assert main(["status", str(job), "--date", "2027-03-26"]) == 0
-    rows = list(openpyxl.load_workbook(job)["Gantt with actuals"].iter_rows(min_row=5))
+    rows = list(sheet_of(job, "Gantt with actuals").iter_rows(min_row=5))
     at = next(i for i, cell in enumerate(rows[0]) if cell.fill.start_color.rgb[-6:] == "C5CEDA")
     baseline = found.status.baseline.by_run
     made = {}
@@ -423,14 +424,12 @@ def printed(data, folder):
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs pdftotext")
 def test_the_status_page_is_one_page_with_its_band(whole_job, tmp_path):
     assert main(["status", str(whole_job), "--date", "2027-03-26"]) == 0
-    chart = next(
-        x for x in openpyxl.load_workbook(whole_job)["Status"]._charts if x.anchor._from.col == 0
-    )
+    chart = next(x for x in sheet_of(whole_job, "Status")._charts if x.anchor._from.col == 0)
     assert type(chart).__name__ == "AreaChart"
     words = printed(whole_job.read_bytes(), tmp_path)
     for asked in ("Finish", "Cost, $", "Forecast P50", "Next week", "Crew 1"):
         assert asked in words  # what a manager reads: when, how much, and what comes next
-    shown = openpyxl.load_workbook(whole_job)["Status"].iter_rows(max_col=1, values_only=True)
+    shown = sheet_of(whole_job, "Status").iter_rows(max_col=1, values_only=True)
     assert ("R02 Reach 1, pump station to valve vault VV-1",) in shown, "the whole name of the run"
     assert cut_off(whole_job.read_bytes(), "Status") == []
 

@@ -117,7 +117,7 @@ def test_a_formula_in_the_way_is_not_replaced():
 
 
 def test_what_stands_below_is_not_written_over():
-    with pytest.raises(InputError, match="Pipes!C7: stands where the table must grow"):
+    with pytest.raises(InputError, match="Pipes!C7: is where the table must grow"):
         put(own_table(below="C7"), 6, [{1: "C"}, {1: "D"}])
     with pytest.raises(InputError, match="merged cells"):
         put(own_table(merged="B7:E8"), 6, [{1: "C"}, {1: "D"}])

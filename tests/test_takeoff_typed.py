@@ -1,4 +1,4 @@
-"""What people type in take-offs: every spelling that the issue names, and what must always hold."""
+"""What people type in takeoffs: every spelling that the issue names, and what must always hold."""
 
 import contextlib
 

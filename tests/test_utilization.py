@@ -54,7 +54,7 @@ def span(class_id, kind, days, quantity, work_days):
     return RentalSpan(
         kind=kind, class_id=class_id, crew=1, quantity=quantity, on_rent=day(0),
         off_rent=day(days - 1), used=used, fuel_l=0.0, why=Reason(text="x"),
-        tiers=TierMix(days=0, weeks=0, four_weeks=1, cost=1.0),
+        rate_periods=TierMix(days=0, weeks=0, four_weeks=1, cost=1.0),
     )  # fmt: skip
 
 

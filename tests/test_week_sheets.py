@@ -5,7 +5,6 @@ import json
 import re
 from functools import cache
 
-import openpyxl
 import pytest
 
 from estimator import api
@@ -22,6 +21,7 @@ from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import all_due
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 from tests.jobs import job, run
+from tests.one_page import sheet_of
 from tests.small_book import small_book
 
 MONDAY = dt.date(2027, 3, 1)
@@ -163,7 +163,7 @@ def test_command_prints_the_weeks_from_a_date(tmp_path, capsys):
     assert "Pipe supply" in printed
     ahead = json.loads(data.read_text("utf-8"))
     assert ahead["days"][0]["date"] == "2027-04-19"
-    sheet = openpyxl.load_workbook(out)["Look-ahead"]
+    sheet = sheet_of(out, "Look-ahead")
     days = {c.value.date() for row in sheet.iter_rows() for c in row if c.number_format == "d"}
     assert min(days) == dt.date(2027, 4, 19)
 

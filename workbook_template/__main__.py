@@ -14,7 +14,7 @@ Built = Iterator[tuple[str, bytes]]
 
 
 def examples() -> Built:
-    """Yield the file name and content of every example workbook, and of the take-offs in them."""
+    """Yield the file name and content of every example workbook, and of the takeoffs in them."""
     for name in example_names():
         yield f"{name}.xlsx", build_template(example_system(name), name)
         takeoff = job_files(name, TAKEOFF)

@@ -23,7 +23,7 @@ DO_ROW, LIST_ROW = 3, 11
 BUTTON_ROW = DO_ROW + 5
 FIRST, LAST = LIST_ROW + 2, LIST_ROW + 1 + len(ACTIONS)
 """Rows of the list, counted from 1."""
-HEADS = ("Do", "What comes of it", "Date", "Detail", "Files")
+HEADS = ("Do", "Result", "Date", "Detail", "Files")
 NOTE = (
     "Choose, then press Do it. What is not saved is read too, a backup is kept, nothing is saved. "
     "Several details or files: put ; between. A file without a folder lies beside this workbook."

@@ -7,9 +7,9 @@ from estimator.cli.command import COMMANDS, build_parser
 from workbook_template.markdown import GENERATED, table_lines
 
 INTRO = (
-    "For who types commands or writes them into a script. Dates are written 2027-06-04. Exit",
-    "codes: 0 done, 1 bad input, 2 wrong usage, 3 a fault of the estimator, 130 stopped, 141",
-    "nobody reads on.",
+    "For anyone who types commands or writes them into a script. Dates are written 2027-06-04.",
+    "Exit codes: 0 done, 1 bad input, 2 wrong usage, 3 a fault of the estimator, 130 stopped, 141",
+    "a closed pipe.",
 )
 EVERYWHERE = ("help",)
 

@@ -1,7 +1,8 @@
 """The generated pages of docs/, from the data dictionaries and the help of the cell functions."""
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
 
 from estimator.excel.cell_functions.support import FunctionHelp
 from estimator.export.schema import json_schema
@@ -10,14 +11,14 @@ from estimator.standards import tables
 from estimator.units import from_si
 from estimator.workbook.results.result_columns import result_columns
 from workbook_template.command_page import commands_page
-from workbook_template.content import package_folder
+from workbook_template.content import package_folder, table_rows
 from workbook_template.function_examples import Example, examples
 from workbook_template.gallery import gallery_page
 from workbook_template.index_page import index_page
 from workbook_template.markdown import GENERATED, table_lines
 from workbook_template.nomenclature import nomenclature_page
 from workbook_template.pipe_pages import not_used_page, pipes_page
-from workbook_template.rules import TIME_KINDS
+from workbook_template.rules import TIME_KINDS, plain
 
 RESULT_TABLES = {
     "joints": "Joints",
@@ -33,7 +34,7 @@ RESULT_TABLES = {
     "fleet": "Equipment: summary by class",
     "rental": "Equipment: on rent",
     "rental_why": "Equipment: why these classes",
-    "beyond": "Equipment: hours beyond the rental day",
+    "beyond": "Equipment: excess hours",
     "choice": "Equipment choice: machine classes by pipe",
     "power": "Equipment choice: power",
     "generator_check": "Equipment choice: generators",
@@ -59,8 +60,10 @@ RESULT_TABLES = {
     "log_open": "Log summary: open rejects, holds, incomplete joints",
     "log_due": "Log summary: coupons due",
     "log_cause": "Log summary: rejects by cause",
-    "log_chart": "Log summary: share of rejects",
+    "log_chart": "Log summary: percent of rejects",
 }
+
+EXCEL_CHECK = Path(__file__).parent.parent / "release_kit" / "files" / "excel_check.md"
 
 
 def pages() -> Mapping[str, Callable[[], str]]:
@@ -69,6 +72,7 @@ def pages() -> Mapping[str, Callable[[], str]]:
         "workbook.md": workbook_page,
         "standards.md": standards_page,
         "functions.md": functions_page,
+        "excel_check.md": check_page,
         "pipes.md": pipes_page,
         "not_used.md": not_used_page,
         "commands.md": commands_page,
@@ -84,10 +88,18 @@ def schema_page() -> str:
     return json.dumps(json_schema(), indent=1) + "\n"
 
 
+def check_page() -> str:
+    """Return the check that a person with Excel makes, as the kit holds it."""
+    title, text = EXCEL_CHECK.read_text("utf-8").split("\n", 1)
+    return f"{title}\n\n{GENERATED}\n{text}"
+
+
 def workbook_page() -> str:
     """Return the reference of every input and result column."""
-    lines = ["# Workbook reference", "", GENERATED, "", "For who looks up a sheet or a column.", ""]
+    lines = ["# Workbook reference", "", GENERATED, ""]
     lines += [
+        "For anyone who looks up a sheet or a column.",
+        "",
         "Inputs are Excel tables or named cells and are found by name. The unit row above each",
         "header (beside each named cell) is what counts; the units below are the template's.",
         "",
@@ -153,12 +165,12 @@ def _allowed(field: Field) -> str:
     if field.minimum is None or field.maximum is None:
         return ""
     if field.kind == "percent":
-        return f"{100 * field.minimum:g} to {100 * field.maximum:g} %"
+        return f"{100 * field.minimum:g} to {100 * field.maximum:g}%"
     if not field.quantity:
-        return f"{field.minimum:g} to {field.maximum:g}"
+        return f"{plain(field.minimum)} to {plain(field.maximum)}"
     unit = field.unit_label("SI")
     low, high = (from_si(limit, unit) for limit in (field.minimum, field.maximum))
-    return f"{low:g} to {high:g} {unit}"
+    return f"{plain(low)} to {plain(high)} {unit}"
 
 
 def standards_page() -> str:
@@ -168,7 +180,7 @@ def standards_page() -> str:
         "",
         GENERATED,
         "",
-        "For who checks a figure of a standard.",
+        "For anyone who checks a figure of a standard.",
         "",
     ]
     lines += [
@@ -207,13 +219,35 @@ def _to_be_confirmed() -> list[str]:
         "## From memory, and what would confirm it",
         "",
         "Each row of these tables that says *from memory* below. Where a figure decides a price,",
-        "look it up and type your own: *Own figures* on the Job sheet.",
+        "look it up and type your own: the overrides on the Job sheet.",
         "",
         *table_lines(("standard", "tables and clauses", "what would confirm them"), rows),
         "",
         f"Inputs whose default is remembered: {', '.join(_remembered_inputs())}. The data sheet of",
         "the machine or generator, or your own records, confirm them.",
+        "",
+        "Rows of a new workbook whose basis is memory, as their column Basis says:",
+        "",
+        *table_lines(("table", "rows", "what would confirm them"), remembered_rows()),
     ]
+
+
+CONFIRMS = {
+    "generators": "the data sheet of the set",
+    "size_bands": "your own records of size changes",
+    "task_times": "your own joint logs, or the sheet of the fitting's maker",
+}
+"""What would confirm a remembered row of a table, by table."""
+
+
+def remembered_rows() -> Iterator[tuple[str, str, str]]:
+    """Yield the rows of the input tables that rest on memory, and what would confirm them."""
+    for one in input_tables():
+        rows = table_rows(one.table, "US", None) if one.form == "table" else []
+        remembered = [row for row in rows if "from memory" in str(row.get("basis", ""))]
+        if remembered:
+            names = "; ".join(str(next(iter(row.values()))) for row in remembered)
+            yield one.title, names, CONFIRMS[one.table]
 
 
 def _remembered_inputs() -> list[str]:

@@ -19,9 +19,9 @@ UNDER_WAY = (
 )
 """What makes the sheets of the gallery out of the example under way."""
 INTRO = (
-    "For who wants to look before reading: the first page of every sheet, as it prints. The job",
-    "is the example `under_way`, a raw water main after four weeks of work; Changes compares the",
-    "county example with its addendum. `make pictures` makes the pictures anew.",
+    "For anyone who wants to look before reading: the first page of every sheet, as it prints.",
+    "The job is the example `under_way`, a raw water main after four weeks of work; Changes",
+    "compares the county example with its addendum. `make pictures` makes new pictures.",
 )
 
 

@@ -4,7 +4,8 @@ from workbook_template.content import own_rows
 from workbook_template.markdown import GENERATED, table_lines
 
 INTRO = (
-    "For who reads the equations of [Method](method.md). Units are those of the result sheets;",
+    "For anyone who reads the equations of [Method](method.md). Units are those of the",
+    "result sheets;",
     "programs have SI throughout, with the unit at the end of the name",
     "([From Python](python.md)).",
 )

@@ -49,8 +49,10 @@ QUANTITIES = {
 
 def pipes_page() -> str:
     """Return diameters, walls and weights of every size at the ratios in common use."""
-    lines = ["# Pipe tables", "", GENERATED, "", "For who looks up a pipe by system and size.", ""]
+    lines = ["# Pipe tables", "", GENERATED, ""]
     lines += [
+        "For anyone who looks up a pipe by system and size.",
+        "",
         "Outside diameters, minimum walls and weights as this estimator works them out, at the",
         "ratios in common use. Not every size is made in every ratio; a dash means that the wall",
         "would be thinner than its standard lists. Any ratio from 5 to 50 can be estimated.",
@@ -97,7 +99,7 @@ def _pipe(system: str, size: str, ratio: float) -> PipeGeometry | None:
 def not_used_page() -> str:
     """Return the published figures that nothing rests on, each with the reason."""
     lines = ["# Published figures that are not used", "", GENERATED, ""]
-    lines += ["For who knows another figure and misses it here.", ""]
+    lines += ["For anyone who knows another figure and misses it here.", ""]
     lines += [
         "Every other figure gathered from public pages is in a table of",
         "[standards.md](standards.md) and replayed by a test. These are not, for the reason given;",

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from estimator.display import UnitSystem
+from estimator.input_errors.entries import describe
 from estimator.inputs.dictionary import Field
 from estimator.standards import tables
 from estimator.units import from_si
@@ -17,6 +18,7 @@ FIGURES = 4
 NOISE_FIGURES = 9
 LONGEST_ERROR, LONGEST_PROMPT, LONGEST_TITLE = 225, 255, 32
 """Letters that Excel takes, by its documentation; more in an error text and it repairs the file."""
+OPTIONAL = "Optional"
 ERROR_TITLE = "Not allowed"
 SUGGESTED_KINDS = frozenset({"choices", "weekdays"})
 """Kinds whose list offers what is usual and stops nothing else; the reader checks it."""
@@ -61,7 +63,16 @@ def shown(value: float, field: Field) -> str:
     """Return a limit as text: percent as such, other numbers with thousands marked."""
     if field.kind == "percent":
         return f"{value:.0%}"
-    return f"{value:,.6g}"
+    return plain(value)
+
+
+def plain(limit: float) -> str:
+    """Return a limit to six figures.
+
+    >>> plain(1e6), plain(0.0393801)
+    ('1,000,000', '0.0393801')
+    """
+    return describe(float(f"{limit:.6g}"))
 
 
 def allowed(field: Field, system: UnitSystem) -> str:
@@ -105,7 +116,7 @@ def note(field: Field, system: UnitSystem) -> str:
     lines = [
         field.note,
         f"Allowed: {accepts}" if accepts else "",
-        "Required" if field.required else "Optional",
+        "Required" if field.required else OPTIONAL,
     ]
     return "\n".join(line for line in lines if line)
 

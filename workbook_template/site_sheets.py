@@ -16,7 +16,7 @@ from estimator.inputs.dictionary import (
 )
 from estimator.models.site_records import SiteRecords
 from estimator.units import DAY_MIN, MIN_S
-from estimator.workbook.sheet.look import Paper
+from estimator.workbook.sheet.look import TEXT, Paper
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import (
     Cell,
@@ -28,6 +28,7 @@ from estimator.workbook.sheet.spec import (
     Value,
     all_of,
 )
+from estimator.workbook.sheet.text_width import text_pixels, words_of
 from workbook_template import rules
 from workbook_template.content import own_rows
 from workbook_template.site_formulas import site_formulas
@@ -48,6 +49,10 @@ DECIMALS: Mapping[str, Mapping[UnitSystem, int]] = {
 }
 """Digits of a figure that the command fills in; a lower limit is rounded up, an upper one down."""
 TINY = 1e-9
+TYPED, MOST_ROWS = "typed", 9999
+"""How the styles of cells to type in begin, and the last row that is looked at for them."""
+DIGIT_PX, HEAD_EDGES = 7.0, 1.2
+"""Pixels of a letter by which widths count, and what the edges of a header take in letters."""
 
 
 @dataclass
@@ -62,6 +67,7 @@ class SiteSheet:
     tables: list[TableSpec] = field(default_factory=list)
     validations: list[Validation] = field(default_factory=list)
     looks: list[ConditionalRule] = field(default_factory=list)
+    filled: list[str] = field(default_factory=list)
 
     def add(
         self, table: InputTable, rows: Sequence[Mapping[str, Value]], formulas: Mapping[str, str]
@@ -78,9 +84,11 @@ class SiteSheet:
             self.cells[HEADER_ROW, at] = Cell(column.header, _head_style(column))
             self.validations.append(_header_note(column, self.system, at))
             self._fill(column, at, rows, last, formulas.get(column.key))
-            word = max(map(len, column.header.split())) + 2
-            self.widths.append(max(column.width, float(word)))
+            self.widths.append(max(column.width, _head_width(column)))
         area = f"{column_letters(left)}{HEADER_ROW}:{column_letters(len(self.widths))}{last}"
+        typed = (n for n, column in enumerate(columns, left) if style_of(column).startswith(TYPED))
+        key = column_letters(next(typed, left))
+        self.filled.append(f"{key}{HEADER_ROW + 1}:{key}{MOST_ROWS}")
         by_header = {c.header: formulas[c.key] for c in columns if c.key in formulas}
         self.tables.append(TableSpec(table.excel_name, area, by_header))
         self._colors(table.table, left, last)
@@ -147,6 +155,7 @@ class SiteSheet:
             tab_color=INPUT_COLOR,
             conditional=self.looks,
             tables=self.tables,
+            filled=self.filled,
             validations=self.validations,
         )
 
@@ -227,6 +236,12 @@ def style_of(column: Field) -> str:
     plain = {"minutes": "num0"} if column.kind == WORKED else {}
     text = kind in ("text", "choice")
     return f"{role}_{looks.get(kind) or plain.get(kind) or ('text' if text else 'number')}"
+
+
+def _head_width(column: Field) -> float:
+    """Return the letters that the longest word of a header takes."""
+    words = (word.rstrip() for word in words_of(column.header))
+    return max(text_pixels(word, TEXT, bold=True) for word in words) / DIGIT_PX + HEAD_EDGES
 
 
 def _head_style(column: Field) -> str:

@@ -1,6 +1,7 @@
 """Sheets of input tables: a title, a note, the unit row, the header row and the table's body."""
 
 import dataclasses
+import math
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -21,7 +22,10 @@ from workbook_template.page import is_across, set_page, write_value
 from workbook_template.styles import Styles, header_style, number_format
 
 TITLE_ROW, NOTE_ROW, UNIT_ROW, HEADER_ROW, BODY_ROW = 0, 1, 3, 4, 5
-GAP_WIDTH = 3.0
+TITLE_POINTS = 24.0
+GAP_WIDTH, DEFAULT_WIDTH = 3.0, 9.14
+PAGE_SPARE = 16.0
+"""Pixels that stay free at the side of a page, for a program that draws columns broader."""
 BOLD_LETTER, TEXT_LETTER, PADDING = 0.95, 0.82, 1.5
 WIDEST_TEXT = 46.0
 LEAST_TEXT, LEAST_NUMBER = 14.0, 8.0
@@ -33,6 +37,8 @@ STEPS = 20
 FITTED_KINDS = frozenset({"text", "choices", "segments"})
 LINE_POINTS, MARGIN_POINTS = look.LINE, look.LINES_MARGIN
 COMMENT_WIDTH, COMMENT_LINE, COMMENT_LETTERS = 260, 17, 42
+ROOM_TO_GROW = 7
+"""Free rows below the tables with which one page is enough for a sheet."""
 STYLE = None
 """Every cell has its own look; a style of tables would draw over it."""
 OLD_MARKED = "basis"
@@ -160,6 +166,10 @@ def write_table_sheet(sheet: Worksheet, styles: Styles, wanted: list[Block]) -> 
         sheet.repeat_rows(TITLE_ROW, HEADER_ROW)
     if _is_broad(blocks):
         sheet.repeat_columns(0, 0)
+    free = _free_rows(blocks, across=across)
+    if free >= ROOM_TO_GROW and not _grows(blocks):
+        last = blocks[-1].last_column + _free_columns(blocks, starts, across=across)
+        sheet.print_area(0, 0, _table_rows(blocks)[-1] + free, last)
 
 
 def _is_long(blocks: Sequence[Block], *, across: bool) -> bool:
@@ -167,10 +177,37 @@ def _is_long(blocks: Sequence[Block], *, across: bool) -> bool:
 
     LibreOffice takes time for each sheet that repeats rows, when it opens the workbook.
     """
-    paper = look.PAPER_OF_SYSTEM[blocks[0].system]
-    points = HEADER_ROW * look.ROW + sum(_height(blocks, row) for row in _table_rows(blocks))
-    grows = any(block.table.table == GROWS for block in blocks)
-    return grows or points > look.page_height(paper, across=across)
+    return _grows(blocks) or _free_rows(blocks, across=across) < 0
+
+
+def _grows(blocks: Sequence[Block]) -> bool:
+    return any(block.table.table == GROWS for block in blocks)
+
+
+def _free_rows(blocks: Sequence[Block], *, across: bool) -> int:
+    """Return how many rows the page has below the tables; negative where they need more pages.
+
+    A sheet with room to grow prints its page and no more: LibreOffice breaks all rows of a sheet
+    without a print area into pages when it opens a workbook in which any are repeated.
+    """
+    height = look.page_height(look.PAPER_OF_SYSTEM[blocks[0].system], across=across)
+    used = TITLE_POINTS + (HEADER_ROW - 1) * look.ROW
+    used += sum(_height(blocks, row) for row in _table_rows(blocks))
+    return math.floor((height - used) / look.ROW)
+
+
+def _free_columns(blocks: Sequence[Block], starts: Sequence[int], *, across: bool) -> int:
+    """Return how many columns the last page has beside the tables, for notes that reach there."""
+    last_page = [
+        look.pixels_of(block.width(field))
+        for block in blocks
+        for column, field in enumerate(block.fields, block.column)
+        if column >= max(starts, default=0)
+    ]
+    repeated = look.pixels_of(blocks[0].width(blocks[0].fields[0])) if _is_broad(blocks) else 0.0
+    gaps = (len(blocks) - 1) * look.pixels_of(GAP_WIDTH)
+    free = look.box_pixels(across=across) - sum(last_page) - repeated - gaps - PAGE_SPARE
+    return max(0, math.floor(free / look.pixels_of(DEFAULT_WIDTH)))
 
 
 def _is_broad(blocks: Sequence[Block]) -> bool:
@@ -239,11 +276,17 @@ def _write_head(sheet: Worksheet, styles: Styles, block: Block, starts: Sequence
     for column, field in enumerate(block.fields, block.column):
         unit = field.unit_text(block.system, block.currency)
         write_value(sheet, UNIT_ROW, column, unit or None, styles.named("unit"))
-        text = rules.note(field, block.system)
-        lines = sum(len(textwrap.wrap(line, COMMENT_LETTERS)) for line in text.splitlines())
-        size = {"width": COMMENT_WIDTH, "height": COMMENT_LINE * (lines + 1)}
-        sheet.write_comment(HEADER_ROW, column, text, size)
+        _write_note(sheet, column, rules.note(field, block.system))
         sheet.set_column(column, column, block.width(field))
+
+
+def _write_note(sheet: Worksheet, column: int, text: str) -> None:
+    """Write the note of a header, if it says more than that nothing is asked of the column."""
+    if text == rules.OPTIONAL:
+        return
+    lines = sum(len(textwrap.wrap(line, COMMENT_LETTERS)) for line in text.splitlines())
+    size = {"width": COMMENT_WIDTH, "height": COMMENT_LINE * (lines + 1)}
+    sheet.write_comment(HEADER_ROW, column, text, size)
 
 
 def _write_body(sheet: Worksheet, styles: Styles, block: Block) -> None:
@@ -304,7 +347,7 @@ def _set_heights(sheet: Worksheet, blocks: list[Block]) -> None:
         height = _height(blocks, row)
         if height != look.ROW:
             sheet.set_row(row, height)
-    sheet.set_row(TITLE_ROW, 24)
+    sheet.set_row(TITLE_ROW, TITLE_POINTS)
     ignored = " ".join(area for block in blocks for area in text_columns(block))
     sheet.ignore_errors({"number_stored_as_text": ignored})
 

@@ -1,6 +1,6 @@
-"""Examples whose pipe schedule comes from a foreign take-off, by the importer itself.
+"""Examples whose pipe schedule comes from a foreign takeoff, by the importer itself.
 
-The take-off and its confirmed readings lie beside the job: ``takeoff.csv``, ``takeoff.map.csv``.
+The takeoff and its confirmed readings lie beside the job: ``takeoff.csv``, ``takeoff.map.csv``.
 """
 
 import csv
@@ -16,19 +16,19 @@ TAKEOFF, MAP = "takeoff.csv", "takeoff.map.csv"
 
 
 def with_takeoff(data: bytes, example: str) -> bytes:
-    """Return the workbook of an example with its take-off in the pipe schedule, if it has one.
+    """Return the workbook of an example with its takeoff in the pipe schedule, if it has one.
 
     Raises
     ------
     InputError
-        If a reading of the take-off is not confirmed, or a row is wrong.
+        If a reading of the takeoff is not confirmed, or a row is wrong.
     """
     found = imported(data, example)
     return data if found is None else found.data
 
 
 def imported(data: bytes, example: str) -> Import | None:
-    """Return the import of an example's take-off, None where it has none."""
+    """Return the import of an example's takeoff, None where it has none."""
     takeoff = next(iter(job_files(example, TAKEOFF)), None)
     if takeoff is None:
         return None

@@ -71,10 +71,10 @@ KINDS = {STICK: "stick", FITTING: "fitting", TIE_IN: "tie-in"}
 def build() -> bytes:
     """Return the workbook of the example under way."""
     workbook = parse_workbook(build_template(example_system(OF), OF))
-    found = estimate(workbook.job, workbook.places)
-    baseline = baseline_of(found)
-    with_sheet = parse_workbook(with_baseline(workbook, found, baseline))
-    made = records(found, baseline)
+    estimated = estimate(workbook.job, workbook.places)
+    baseline = baseline_of(estimated)
+    with_sheet = parse_workbook(with_baseline(workbook, estimated, baseline))
+    made = records(estimated, baseline)
     with_records = parse_workbook(api.add_site_records(with_sheet, made))
     return api.add_site_records(with_records, made, CHANGE_ORDERS)
 

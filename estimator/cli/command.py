@@ -74,7 +74,7 @@ def attach_negative_values(arguments: Sequence[str]) -> list[str]:
 COMMANDS = (
     ("new", "make an input workbook", ""),
     ("company", "say which workbook holds the company's figures", "company"),
-    ("import", "fill the pipe schedule from a take-off of others", "take_off"),
+    ("import", "fill the pipe schedule from somebody else's takeoff", "take_off"),
     ("estimate", "estimate a workbook and write the results", ""),
     ("check", "check the inputs of a workbook", ""),
     ("compare", "compare scenarios with the base job", "compare"),
@@ -84,17 +84,17 @@ COMMANDS = (
     ("basis", "weigh the assumptions that the price rests on", "basis"),
     ("print", "print the pages of one reader as PDF", "print_pages"),
     ("explain", "explain one run from schedule to price", "explain"),
-    ("baseline", "freeze the awarded job, to be compared with what is made", "baseline"),
+    ("baseline", "freeze the awarded job, to compare with progress", "baseline"),
     ("cards", "field cards to print and cut, one for each pipe and machine", "cards"),
     ("status", "where the job stands on a date, and when it ends", "status"),
     ("log", "start the site records of a job, or sum up its joint log", "log"),
-    ("claim", "claim progress by bid item, less the claims before", "claim"),
-    ("change", "price a change order: what is left with it, less without", "change"),
+    ("claim", "claim progress by bid item, less previous claims", "claim"),
+    ("change", "price a change order: remaining work with it, less without it", "change"),
     ("past", "what past jobs suggest for crew-paced times", "past"),
     ("request", "ask rental suppliers by capability, one page each", "request"),
     ("joint", "fusion parameters for one joint", "joint"),
     ("functions", "list the Excel cell functions", "functions"),
-    ("completion", "print what completes commands and options in a shell", "completion"),
+    ("completion", "print lines that complete commands and options in a shell", "completion"),
     ("press", "press Estimate in the workbook that is open in Excel", "press"),
     ("excel-setup", "point Excel to this Python, or undo it", "excel"),
 )
@@ -106,7 +106,7 @@ def build_parser(arguments: Sequence[str] | None = None) -> Parser:
         prog="estimator",
         description="Estimate polyethylene butt fusion jobs in a workbook.",
         epilog="Exit codes: 0 done, 1 bad input, 2 wrong usage, 3 a fault of the estimator, 130 "
-        "stopped, 141 nobody reads on. Planning figures only. The makers' instructions, the "
+        "stopped, 141 a closed pipe. Planning figures only. The makers' instructions, the "
         "qualified procedure, the specification and local code govern.",
     )
     parser.add_argument("--version", action="version", version=f"estimator {VERSION}")
@@ -137,10 +137,10 @@ def _add_new(parser: argparse.ArgumentParser) -> None:
         help="mark figures that are older (default: %(default)s months)",
     )  # fmt: skip
     parser.add_argument(
-        "--no-company", action="store_true", help="leave the company workbook aside, once"
+        "--no-company", action="store_true", help="ignore the company workbook this time"
     )
     parser.add_argument(
-        "--force", action="store_true", help="replace FILE, keep the version before"
+        "--force", action="store_true", help="replace FILE if it exists; keep the previous version"
     )
     parser.set_defaults(run=run_new)
 

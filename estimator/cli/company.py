@@ -22,7 +22,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help="workbook whose crews, wages, fleet, times, rates, prices and calendar new jobs take; "
         "without it, the one that is set is shown",
     )  # fmt: skip
-    parser.add_argument("--forget", action="store_true", help="set none from now on")
+    parser.add_argument("--forget", action="store_true", help="use no company workbook from now on")
     parser.set_defaults(run=run_company)
 
 
@@ -78,7 +78,9 @@ def read_figures(path: str) -> OwnFigures:
 def figures_for(own: OwnFigures, system: UnitSystem, months: int) -> Company:
     """Return the figures for a new workbook of a unit system, as old as they are today."""
     if months < 1:
-        raise InputError([Problem("--old-after", f"got {months}, allowed: 1 month or more")])
+        raise InputError(
+            [Problem("--old-after", f"{months} is outside the allowed range (1 month or more)")]
+        )
     return company_of(own, system, today(), months)
 
 

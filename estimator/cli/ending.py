@@ -67,7 +67,7 @@ def _closed() -> int:
 def _not_printed(error: OSError) -> int:
     """Say why nothing could be printed: a full disk, to which the screen was sent."""
     _closed()
-    sys.stderr.write(f"What was found cannot be printed: {error.strerror or error}\n")
+    sys.stderr.write(f"The results cannot be printed: {error.strerror or error}\n")
     return BAD_INPUT
 
 
@@ -84,6 +84,6 @@ def _reported() -> int:
         path = text
     sys.stderr.write(
         "This is a fault of the estimator, not of your input. No file was left half-written. "
-        f"Please report it, with what stands in {path}\n"
+        f"Please report it, with the contents of {path}\n"
     )
     return OUR_FAULT

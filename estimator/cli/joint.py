@@ -215,7 +215,7 @@ def as_text(joint: dict[str, Any], *, metric_first: bool) -> str:
     """Return a joint as lines: figure, value in both unit systems, how sure, and source."""
     sources = {source["figure"]: source for source in joint["sources"]}
     head = f"{joint['od_system']} {joint['size']} DR {joint['dr']:g}, method {joint['method']}"
-    lines = [head, ""]
+    rows = []
     for line in LINES:
         key, value = line.key, joint[line.key]
         source = sources.get(key)
@@ -223,7 +223,13 @@ def as_text(joint: dict[str, Any], *, metric_first: bool) -> str:
         if value is None:
             message = "needs --piston-area" if "gauge" in key else "none given by the method"
         shown = "-" if value is None else line.text(value, metric_first=metric_first)
-        lines.append(f"{FIGURE_LABELS[key]:{LABEL}}{shown:34}{message}")
+        rows.append((FIGURE_LABELS[key], shown, message))
+    broad = max(len(shown) for _, shown, _ in rows) + 2
+    lines = [
+        head,
+        "",
+        *(f"{label:{LABEL}}{shown:{broad}}{message}" for label, shown, message in rows),
+    ]
     lines += ["", *(f"Note: {note}" for note in joint["notes"])]
     lines += [f"Thermal check: {joint['thermal']['text']}.", joint["caution"]]
     lines.append("Planning figures only. The machine's own chart and the procedure govern.")

@@ -1,4 +1,4 @@
-"""``estimator import``: a take-off of somebody else's making into the pipe schedule."""
+"""``estimator import``: a takeoff of somebody else's making into the pipe schedule."""
 
 import argparse
 import sys
@@ -20,7 +20,7 @@ HEADS = ("No.", "What", "Found", "Read as", "Unit", "Known", "Note")
 WIDEST = 44
 RUN_HEADS = ("Run", "Size", "DR", "Length", "Placement", "Fittings")
 RUNS_SHOWN = 15
-PROMPT = "Take these readings? y = yes, n = no, or the number of one to change: "
+PROMPT = "Accept these readings? y = yes, n = no, or the number of one to change: "
 NEXT_TIME = ".map.csv"
 
 
@@ -35,23 +35,23 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--map", metavar="FILE", default="",
         help=f"how the table is read, kept for the next one (default: TAKEOFF{NEXT_TIME})",
     )  # fmt: skip
-    parser.add_argument("--yes", action="store_true", help="take every reading as it is guessed")
+    parser.add_argument("--yes", action="store_true", help="accept every reading as guessed")
     there = parser.add_mutually_exclusive_group()
     there.add_argument(
         f"--{REPLACE}", dest="mode", action="store_const", const=REPLACE, default="",
-        help="put the runs in place of the rows that are there",
+        help="replace the existing rows with the runs",
     )  # fmt: skip
     there.add_argument(
         f"--{APPEND}", dest="mode", action="store_const", const=APPEND,
-        help="put the runs below the rows that are there",
+        help="add the runs below the existing rows",
     )  # fmt: skip
     parser.set_defaults(run=run_import)
 
 
 def run_import(options: argparse.Namespace) -> int:
-    """Read a take-off with the user, and write its runs into the workbook."""
+    """Read a takeoff with the user, and write its runs into the workbook."""
     if files.is_same(options.takeoff, options.into) and not options.sheet:
-        raise InputError([Problem("--sheet", "name the sheet of the job that holds the take-off")])
+        raise InputError([Problem("--sheet", "name the sheet of the job that holds the takeoff")])
     files.refuse_unsavable(options.into)
     before = files.read_bytes(options.into)
     target = open_target(before, options.into)
@@ -123,7 +123,7 @@ def _refuse(taken: Import, path: str) -> None:
     files.save_atomically(path, taken.answers.saved())
     sys.stderr.write(
         f"{counted(len(taken.answers.open), 'reading')} above are guesses that nobody has "
-        "confirmed, so nothing was written. Run again with --yes to take them as they are; or "
+        "confirmed, so nothing was written. Run again with --yes to accept them; or "
         f"correct them in {path}, set confirmed to yes there, and run again\n"
     )
 
@@ -138,7 +138,7 @@ def _shown(taken: Import) -> Iterator[str]:
     yield from left_columns([RUN_HEADS, *(_run(taken, run) for run in taken.runs[:RUNS_SHOWN])])
     if len(taken.runs) > RUNS_SHOWN:
         yield f"and {len(taken.runs) - RUNS_SHOWN} more"
-    yield f"{taken.totals}. Hold these against the sums of the table"
+    yield f"{taken.totals}. Compare these with the totals of the table"
 
 
 def _run(taken: Import, run: TakenRun) -> tuple[str, ...]:

@@ -178,7 +178,7 @@ def _items_of_pipe(one: _Pipe, job: Job) -> Iterator[BidItem]:
         apart = ItemPart("furnished size", one.name)
         parts = (apart,) if one.furnished else (*parts, apart._replace(sign=-1))
     if not one.furnished:
-        text = f"Butt fuse {one.text} polyethylene pipe, pipe by others"
+        text = f"Butt fusion, {one.text} polyethylene pipe, pipe by others"
         yield _item(one.name, text, one.carried, parts, "Pipe", length, unit)
     elif job.bid.pipe_items == "with fusion":
         text = f"Furnish and butt fuse {one.text} polyethylene pipe"
@@ -187,7 +187,7 @@ def _items_of_pipe(one: _Pipe, job: Job) -> Iterator[BidItem]:
         supplied = _of_pipe(one.pipe, job.rates)
         furnish = f"Furnish {one.text} polyethylene pipe"
         yield _item(f"{one.name} {PIPE_ITEM}", furnish, supplied, (supply,), "Pipe", length, unit)
-        join = f"Butt fuse {one.text} polyethylene pipe"
+        join = f"Butt fusion, {one.text} polyethylene pipe"
         without = (*parts, supply._replace(sign=-1))
         key = f"{one.name} {FURNISHED}"
         joining = one.carried.less(supplied)

@@ -46,7 +46,8 @@ def cost_of_unit(amount: Money, all_units: float) -> Money:
 
 @step(
     "{allocation.name}",
-    "amount / {allocation.allocated_by} of all runs x of this run; to the cent",
+    "amount / {allocation.allocated_by} of all runs x {allocation.allocated_by} of this run; "
+    "to the cent",
 )
 def allocated(allocation: Allocation, amount: Money, all_units: float, units: float) -> Money:
     """Return what a run carries of an amount that is shared out by units."""
@@ -54,7 +55,7 @@ def allocated(allocation: Allocation, amount: Money, all_units: float, units: fl
     return cost_of_unit.fn(amount, all_units) * units
 
 
-@step("Run cost", "own cost and allocations")
+@step("Run cost", "direct and allocated cost")
 def cost_of_run(amounts: Sequence[Amount]) -> Amount:
     """Return the cost of a run."""
     return total(amounts, NOTHING)
@@ -108,7 +109,7 @@ class Allocator:
     Parameters
     ----------
     priced : PricedJob
-        The job with its plan, cost lines and bid; ``allocated_by`` and ``belongs_to`` of a line
+        The job with its plan, cost lines and bid; ``allocated_by`` and ``charged_to`` of a line
         state its rule, and the price is shared in proportion to cost.
     labor_hours : mapping
         Paid hours of all people on each run.
@@ -234,12 +235,12 @@ class Allocator:
             Pool(
                 allocation,
                 band,
-                _total(line for line in members if line.belongs_to == band),
+                _total(line for line in members if line.charged_to == band),
                 math.fsum(
                     held[run.run_id] for run in self.priced.runs if band in ("", run.cycle.band)
                 ),
             )
-            for band in dict.fromkeys(line.belongs_to for line in members)
+            for band in dict.fromkeys(line.charged_to for line in members)
         ]
 
 
@@ -274,7 +275,7 @@ def _own_amounts(lines: Sequence[CostLine]) -> OwnAmounts:
     own: dict[tuple[Allocation, str], Decimal] = {}
     for line in lines:
         if line.allocated_by == OWN_RUN:
-            key = (line.allocation, line.belongs_to)
+            key = (line.allocation, line.charged_to)
             own[key] = own.get(key, Decimal(0)) + line.amount
     return own
 

@@ -9,7 +9,7 @@ from estimator.steps.recorder import step
 TABLE = "estimate_class"
 
 
-@step("Price at the end of a range", "bid price x (1 + share)")
+@step("Price at the end of a range", "bid price x (1 + percent)")
 def price_at(price: Amount, share: Share) -> Money:
     """Return the price at one end of a customary range, to the cent."""
     return cents(number(price) * (1 + share))

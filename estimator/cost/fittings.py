@@ -98,5 +98,5 @@ def fitting_lines(planned: PlannedJob) -> Iterator[CostLine]:
                 unit="each",
                 rate=given_price.worked(row, "price"),
                 allocated_by=OWN_RUN,
-                belongs_to=run.run_id,
+                charged_to=run.run_id,
             )

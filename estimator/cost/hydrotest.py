@@ -23,7 +23,7 @@ from estimator.units import from_si
 WATER_DIGITS = 1
 
 
-@step("Wage of a repeat", "wage x chance of a repeat")
+@step("Wage of a repeat", "wage x probability of a repeat")
 def repeat_wage(rates: Rates, tests: HydrotestInputs) -> Money:
     """Return what an hour of a repeat costs, by its chance."""
     return amount_of(rates, "hydro_wage") * tests.hydro_repeat_share

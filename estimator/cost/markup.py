@@ -150,7 +150,7 @@ def before_bond(cost: Money, profit: Money) -> Money:
     return exactly(cost + profit)
 
 
-@step("Bond", "share as a percent of the price including the bond")
+@step("Bond", "as a percent of the price including the bond")
 def bond(before_bond: Money, rates: Rates) -> Money:
     """Return the bond: ``price = price before bond / (1 - bond)``."""
     return cents(before_bond / (1 - rates.bond) - before_bond)
@@ -175,7 +175,7 @@ def price(exact: Money, rounding: Money) -> Money:
     return exactly(exact + rounding)
 
 
-@step("Tax", "bid price x share")
+@step("Tax", "bid price x percent")
 def tax(price: Money, rates: Rates) -> Money:
     """Return the tax that comes on the price."""
     return cents(price * rates.tax)

@@ -63,7 +63,7 @@ def _item_line(job: Job, item: CountedItem, band: Band, number: int) -> CostLine
         unit=item.unit,
         rate=item_price(job, item, band),
         allocated_by=item.allocated_by,
-        belongs_to=band,
+        charged_to=band,
     )
 
 
@@ -81,7 +81,7 @@ def pipe_rate(run: Run, rates: Rates) -> Money:
     return amount_of(run, "pipe_price") * (1 + rates.pipe_waste)
 
 
-@step("Pipe of whole pieces", "pieces x length of one")
+@step("Pipe of whole sticks", "sticks x length of one")
 def pieces_m(sticks: int, run: Run) -> float:
     """Return the length of the pieces of a run."""
     return sticks * run.stick_length_m
@@ -105,5 +105,5 @@ def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
             unit=per,
             rate=pipe_rate.worked(run, planned.job.rates),
             allocated_by=OWN_RUN,
-            belongs_to=run.run_id,
+            charged_to=run.run_id,
         )

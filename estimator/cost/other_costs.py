@@ -70,7 +70,7 @@ def _line(
         unit=other.unit,
         rate=given_price.worked(other, "unit_price"),
         allocated_by=shared,
-        belongs_to=owner,
+        charged_to=owner,
         own_item=other.bid_item or "",
     )
 

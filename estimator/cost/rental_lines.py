@@ -33,13 +33,13 @@ TIER_HOURS: Mapping[str, tuple[str, str]] = MappingProxyType(
 def rental_lines(fleet: Fleet) -> Iterator[tuple[int, RentalSpan, str, int, str]]:
     """Yield (span number, span, rate key, periods or trips, unit) for all that is billed."""
     for i, span in enumerate(fleet.spans):
-        yield i, span, "four_week_rate", span.tiers.four_weeks, "4 weeks"
-        yield i, span, "week_rate", span.tiers.weeks, "week"
-        yield i, span, "day_rate", span.tiers.days, "day"
+        yield i, span, "four_week_rate", span.rate_periods.four_weeks, "4 weeks"
+        yield i, span, "week_rate", span.rate_periods.weeks, "week"
+        yield i, span, "day_rate", span.rate_periods.days, "day"
         yield i, span, "delivery", 2, "trip"
 
 
-@step("Periods billed", "periods x pieces on rent")
+@step("Periods billed", "periods x number on rent")
 def periods_billed(periods: int, span: RentalSpan) -> float:
     """Return the periods or trips that are paid for all pieces of a span."""
     return periods * span.quantity
@@ -89,19 +89,19 @@ def line_delivery(item: RentalItem, trips: float) -> Money:
 @step("Rental of all", "without delivery")
 def rental_total(spans: Sequence[RentalSpan]) -> Money:
     """Return the rental of all spans at their tiers, without delivery."""
-    return sum(span.tiers.cost * span.quantity for span in spans)
+    return sum(span.rate_periods.cost * span.quantity for span in spans)
 
 
-@step("Excess hours", "of one piece x pieces on rent")
+@step("Excess hours", "of one x number on rent")
 def hours_beyond(span: RentalSpan) -> Hours:
     """Return the hours that a span works beyond its rental days, to 0.01; 0 if not charged."""
-    return rounded(span.beyond_h * span.quantity, 2)
+    return rounded(span.excess_h * span.quantity, 2)
 
 
 @step("Hours that a rate period covers", "periods x hours of one")
 def hours_covered(span: RentalSpan, periods: str, rates: Rates, hours: str) -> Hours:
     """Return the hours of use that the periods of one tier of a span cover."""
-    billed: int = getattr(span.tiers, periods)
+    billed: int = getattr(span.rate_periods, periods)
     each: float | None = getattr(rates, hours)
     return billed * or_zero(each)
 
@@ -131,7 +131,7 @@ def hours_by_tier(rates: Rates, span: RentalSpan) -> dict[str, Worked[float]]:
     They are spread over the tiers of the span by the hours that each tier covers, so that an
     hour costs ``rate / hours of the tier``.
     """
-    if not span.beyond_h:
+    if not span.excess_h:
         return {}
     covered = {
         rate: hours_covered(span, periods, rates, hours)
@@ -182,7 +182,7 @@ def hours_total(job: Job, fleet: Fleet) -> float:
     )
 
 
-@step("Rental under the damage waiver", "rental + two shifts + hours beyond")
+@step("Rental under the damage waiver", "rental + two shifts + excess hours")
 def waiver_base(rental_total: Money, two_shifts: Sequence[Money], beyond: Money) -> Money:
     """Return the rental of which the damage waiver is a share."""
     return rental_total + sum(two_shifts) + beyond

@@ -149,7 +149,7 @@ def _merged(blocks: list[Block]) -> list[Block]:
         while True:
             found = heappop(pairs)
             at = found[1]
-            if dates[at] and after[at] < gone and pair(at) == found:
+            if dates[at] and pair(at) == found:
                 break
         other = after[at]
         dates[at] += dates[other]

@@ -69,7 +69,7 @@ class Chosen(NamedTuple):
     fuel_l_h: float = 0.0
 
 
-@step("Fuel", "consumption of one x engine hours x pieces on rent")
+@step("Fuel", "consumption of one x engine hours x number on rent")
 def burned_l(fuel_l_h: float, engine_h: float, quantity: int) -> float:
     """Return the fuel that the engines of a span burn."""
     return fuel_l_h * engine_h * quantity
@@ -88,9 +88,9 @@ def rent(job: Job, chosen: Chosen, use: Use) -> list[RentalSpan]:
             on_rent=haulage.delivered(stay.dates[0]),
             off_rent=haulage.collected(stay.dates[-1]),
             used=stay.dates,
-            tiers=cheapest_tiers(haulage.on_rent(stay.dates[0], stay.dates[-1]), item),
+            rate_periods=cheapest_tiers(haulage.on_rent(stay.dates[0], stay.dates[-1]), item),
             fuel_l=burned_l(chosen.fuel_l_h, shifts.engine_hours(stay.dates), use.quantity),
-            beyond_h=hours_beyond(job, stay.dates),
+            excess_h=hours_beyond(job, stay.dates),
             why=chosen.why,
             rejected=chosen.rejected,
         )

@@ -119,7 +119,7 @@ def _request(workbook: Workbook, asked: Asked) -> Work:
 def _take_quote(workbook: Workbook, asked: Asked) -> Work:
     (text,) = asked.details
     if not text.isdecimal():
-        raise InputError([Problem("Take a quote", f"{text!r} is no number of a row of Quotes")])
+        raise InputError([Problem("Take a quote", f"{text!r} is not a row number of Quotes")])
     return of_cells(after_award.quote_taken(workbook, int(text)))
 
 

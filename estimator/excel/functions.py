@@ -66,13 +66,13 @@ def PE_WALL(od_system: str, size: str, dr: float, units: UnitSystem = BLANK) -> 
 
 @cell_function
 def PE_ID(od_system: str, size: str, dr: float, units: UnitSystem = BLANK) -> float:
-    """Mean inside diameter of a pipe, in or mm."""
+    """Average inside diameter of a pipe, in or mm."""
     return convert(_pipe(od_system, size, dr).id_mm, "small_length", units)
 
 
 @cell_function
 def PE_WEIGHT(od_system: str, size: str, dr: float, units: UnitSystem = BLANK) -> float:
-    """Weight of a pipe with its mean wall, lb/ft or kg/m."""
+    """Weight of a pipe with its average wall, lb/ft or kg/m."""
     return convert(_pipe(od_system, size, dr).weight_kg_m, "weight_per_length", units)
 
 

@@ -11,7 +11,7 @@ from estimator.excel import functions
 from estimator.excel.cell_functions.support import FunctionHelp
 
 NAME = "xlwings_udfs"
-ABOUT = "' Written when this workbook was built; Import Functions writes it anew."
+ABOUT = "' Written when this workbook was built; Import Functions rewrites it."
 ON_MAC = "Cell functions work only in Excel on Windows"
 
 

@@ -49,7 +49,7 @@ def estimate_inputs(
     except WorkbookError as error:
         return Outcome(False, str(error))
     try:
-        show_status("Reading the inputs")
+        show_status("Reading inputs")
         sheets.refuse_others(list(names.values()))
         source = LiveSource(book)
         parsed = parse_job(source)
@@ -79,7 +79,7 @@ def _study(parsed: ParsedJob, show_status: ShowStatus) -> Study:
 def check_inputs(book: xw.Book, show_status: ShowStatus) -> Outcome:
     """Estimate an open workbook without writing results, and report what is wrong."""
     try:
-        show_status("Reading the inputs")
+        show_status("Reading inputs")
         estimate = _study(parse_job(LiveSource(book)), show_status)
     except EstimatorError as error:
         return _show_problems(book, problems_of(error), show_status)

@@ -71,7 +71,7 @@ class ExplainContext:
         lines: dict[str, list[CostLine]] = {}
         for line in self.estimate.cost_lines:
             if line.allocated_by == OWN_RUN:
-                lines.setdefault(line.belongs_to, []).append(line)
+                lines.setdefault(line.charged_to, []).append(line)
         return lines
 
     @cached_property

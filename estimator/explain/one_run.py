@@ -1,10 +1,9 @@
 """The chain from the schedule row of one run to its price, step by step with its numbers."""
 
-import difflib
 from collections.abc import Callable, Iterator, Sequence
 
 from estimator.cost import pipe_label
-from estimator.errors import EstimatorError
+from estimator.errors import EstimatorError, nearest
 from estimator.explain.chain import Chain, ExplainContext
 from estimator.explain.money import cost_steps, line_steps, machine_steps, price_steps, share_steps
 from estimator.explain.pipe import fusion_steps, joint_steps, pipe_steps, row_steps
@@ -108,7 +107,7 @@ def find_run(estimate: Estimate, run_id: str) -> int:
     wanted = run_id.strip().casefold()
     if folded.count(wanted) == 1:
         return folded.index(wanted)
-    close = difflib.get_close_matches(wanted, folded, NAMES_SHOWN, 0)
-    nearest = ", ".join(names[folded.index(name)] for name in dict.fromkeys(close))
-    message = f"{run_id!r} is not on the Pipe schedule. Nearest: {nearest}"
+    close = nearest(wanted, folded, NAMES_SHOWN, 0)
+    names_near = ", ".join(names[folded.index(name)] for name in dict.fromkeys(close))
+    message = f"{run_id!r} is not on the Pipe schedule. Nearest: {names_near}"
     raise UnknownRunError(message)

@@ -111,7 +111,7 @@ def hours_steps(chain: Chain) -> Iterator[Step]:
     for found in made:
         day = found.given.get("day")
         if isinstance(day, CrewDay):
-            lost = "" if day.kind == "work" else f"; {day.kind} day, shared as the day before"
+            lost = "" if day.kind == "work" else f"; {day.kind} day, allocated as the day before"
             yield page.show(
                 found, f"{change_out}{_day_name(day, page.system)}", f"{found.how}{lost}"
             )

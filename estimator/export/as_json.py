@@ -151,8 +151,8 @@ def _figures_json(figures: Figures, comparison: Comparison) -> Json:
         "crew_hours": figures.crew_hours,
         "job_cost": float(figures.job_cost),
         "bid_price": float(figures.price),
-        "price_against_base": float(figures.price - base.price),
-        "finish_against_base_days": (figures.finish - base.finish).days,
+        "price_change_from_base": float(figures.price - base.price),
+        "finish_change_from_base_days": (figures.finish - base.finish).days,
     }
 
 

@@ -73,7 +73,7 @@ class PlanRow(NamedTuple):
     joints: int
     tie_in_joints: int
     rework_joints: int
-    test_joints: int
+    trial_fusions: int
     other_joints: int
     moves: str
     minutes: float
@@ -130,7 +130,7 @@ class RentalRow(NamedTuple):
 class CostRow(NamedTuple):
     """One cost line; money is in the job's currency.
 
-    ``belongs_to`` is its run where it is of one, its size band where it goes by pieces.
+    ``charged_to`` is its run where it is of one, its size band where it goes by pieces.
     """
 
     key: str
@@ -142,7 +142,7 @@ class CostRow(NamedTuple):
     rate: float
     amount: float
     allocated_by: str
-    belongs_to: str
+    charged_to: str
 
 
 class RunCostRow(NamedTuple):
@@ -225,13 +225,13 @@ class TotalsRow(NamedTuple):
     tie_in_joints: int
     other_joints: int
     rework_joints: int
-    test_joints: int
+    trial_fusions: int
     labor_hours: float
     crew_hours: float
     work_days: int
     start: dt.date
     finish: dt.date
-    joining_finish: dt.date
+    fusion_finish: dt.date
     direct_cost: float
     indirect_cost: float
     job_cost: float
@@ -277,8 +277,9 @@ def run_row(estimate: Estimate, run: Run, sized: SizedRun) -> RunRow:
 
 def plan_row(line: PlanLine) -> PlanRow:
     """Return one line of the plan."""
-    held = {name: getattr(line, name) for name in PlanRow._fields}
-    return PlanRow(**{**held, "moves": ", ".join(line.moves)})
+    own = {"moves": ", ".join(line.moves), "trial_fusions": line.test_joints}
+    held = {name: getattr(line, name) for name in PlanRow._fields if name not in own}
+    return PlanRow(**{**held, **own})
 
 
 def shift_row(day: CrewDay) -> ShiftRow:
@@ -311,11 +312,11 @@ def rental_row(span: RentalSpan) -> RentalRow:
         off_rent=span.off_rent,
         calendar_days=span.calendar_days,
         work_days=span.work_days,
-        four_weeks=span.tiers.four_weeks,
-        weeks=span.tiers.weeks,
-        days=span.tiers.days,
-        rental_of_one=span.tiers.cost,
-        excess_hours_of_one=span.beyond_h,
+        four_weeks=span.rate_periods.four_weeks,
+        weeks=span.rate_periods.weeks,
+        days=span.rate_periods.days,
+        rental_of_one=span.rate_periods.cost,
+        excess_hours_of_one=span.excess_h,
         fuel_l=span.fuel_l,
         why=describe(span.why, "SI"),
     )
@@ -333,7 +334,7 @@ def cost_row(line: CostLine) -> CostRow:
         rate=line.rate.value,
         amount=float(line.amount),
         allocated_by=line.allocated_by,
-        belongs_to=line.belongs_to,
+        charged_to=line.charged_to,
     )
 
 
@@ -416,13 +417,13 @@ def totals_row(estimate: Estimate) -> TotalsRow:
         tie_in_joints=sum(one.tie_in_joints for one in counts),
         other_joints=sum(one.other_joints for one in counts),
         rework_joints=sum(one.rework_joints for one in counts),
-        test_joints=sum(line.test_joints for line in plan.lines),
+        trial_fusions=sum(line.test_joints for line in plan.lines),
         labor_hours=estimate.total_labor_hours,
         crew_hours=estimate.total_crew_hours,
         work_days=plan.work_days,
         start=plan.start,
         finish=estimate.finish,
-        joining_finish=plan.finish,
+        fusion_finish=plan.finish,
         direct_cost=float(estimate.bid.direct_cost),
         indirect_cost=float(estimate.bid.indirect_cost),
         job_cost=float(estimate.bid.job_cost),

@@ -80,10 +80,10 @@ def _of_row(row: type[Any], key: str) -> Any:  # noqa: ANN401 - a type
 SourceShape = _shape("Source", "Where a figure comes from, and how sure it is.", Source)
 ReasonShape = _shape(
     "Reason",
-    "Why something was taken, in words; ``need`` and ``limit`` are SI numbers of the ``kind``.",
+    "Why something was selected, in words; ``need`` and ``limit`` are SI numbers of the ``kind``.",
     Reason,
 )
-RejectionShape = _shape("Rejection", "Why a class was not taken.", Rejection)
+RejectionShape = _shape("Rejection", "Why a class was not selected.", Rejection)
 JointShape = _shape(
     "Joint",
     "One joint: measures of the pipe, parameters of the method, their sources.",
@@ -123,7 +123,7 @@ WeekShape = _shape(
 )
 SpanShape = _shape(
     "Span",
-    "A class of equipment on rent for one crew, and why it was taken.",
+    "A class of equipment on rent for one crew, and why it was selected.",
     RentalSpan,
     why=ReasonShape,
     rejected=[RejectionShape],
@@ -161,7 +161,7 @@ AssumptionShape = _shape(
     rows.AssumptionRow,
 )
 AssumptionsShape = _shape(
-    "Assumptions", "The own assumptions, heaviest first.", assumptions=[AssumptionShape]
+    "Assumptions", "Our own assumptions, heaviest first.", assumptions=[AssumptionShape]
 )
 NoReasonShape = _shape("NoReason", "Why there are none.", reason=str)
 CandidateShape = _shape("Candidate", "One answer of the fleet optimization, priced.", Candidate)

@@ -35,8 +35,8 @@ def known_explained(sheets: Sheets) -> Iterator[Broken]:
             continue
         if folded.count(asked.strip().casefold()) != 1:
             message = (
-                f"{describe(asked)} is no run of the Pipe schedule. Enter a run, or {EVERY_RUN}, "
-                "or leave it blank"
+                f"{describe(asked)} is not a run of the Pipe schedule. Enter a run, or "
+                f"{EVERY_RUN}, or leave it blank"
             )
             yield broken("job", job, "explain_run", message)
 

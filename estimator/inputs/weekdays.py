@@ -15,7 +15,7 @@ def weekdays(text: str) -> frozenset[int]:
     Raises
     ------
     ValueError
-        If a name is no weekday.
+        If a name is not a weekday.
 
     Examples
     --------
@@ -35,7 +35,7 @@ def _weekday(name: str) -> int:
     for number, whole in enumerate(calendar.day_name):
         if len(typed) >= SHORT_NAME and whole.startswith(typed):
             return number
-    message = f"{name!r} is no weekday"
+    message = f"{name!r} is not a weekday"
     raise ValueError(message)
 
 

@@ -264,7 +264,9 @@ def joints_on(
     return 1 + floor((left_min - begins_min - last_min) / round_min)
 
 
-@step("Joints per shift", "each takes a period, the last one its whole time")
+@step(
+    "Joints per shift", "each takes the time per joint; the last takes its cycle inside the shift"
+)
 def joints_of_one(left_min: float, whole_min: float, period_min: float) -> int:
     """Return the whole joints of a crew with one machine."""
     return 1 + floor((left_min - whole_min) / period_min)

@@ -116,7 +116,9 @@ def string_count(run: Run | Takeoff, sticks_in_string: int) -> int:
     return sum(ceil(sticks / sticks_in_string) for sticks in each)
 
 
-@step("Tie-in joints", "between strings + to other pipe; those between are stick joints too")
+@step(
+    "Tie-in joints", "between strings + to other pipe; joints between strings are also stick joints"
+)
 def tie_ins(strings: int, segments: int, run: Run | Takeoff) -> int:
     """Return the tie-ins of a run."""
     return strings - segments + run.tie_ins
@@ -250,6 +252,7 @@ def _size_of_joint(run: Run) -> float:
 
 
 def _with_rework(count: JointCount, before: int, counting: CountingInputs) -> JointCount:
+    total = rework(before, count.butt_joints, counting)
     if not counting.rework_share:
         return count
     made: list[SegmentCount] = []
@@ -258,7 +261,6 @@ def _with_rework(count: JointCount, before: int, counting: CountingInputs) -> Jo
         own = segment.plain + segment.tie_ins
         if len(made) == len(count.by_segment) - 1:
             own = before + count.butt_joints - joints
-        made.append(segment._replace(rework=rework(joints, own, counting)))
+        made.append(segment._replace(rework=rework.fn(joints, own, counting)))
         joints += own
-    total = rework(before, count.butt_joints, counting)
     return count._replace(rework_joints=total, by_segment=tuple(made))

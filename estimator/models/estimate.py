@@ -50,7 +50,7 @@ def line_amount(quantity: float, rate: float) -> Money:
 class CostLine:
     """One line of the Cost sheet: a quantity times a rate, which says how it came about.
 
-    ``allocated_by`` says how it is shared out over the runs, and ``belongs_to`` to which: a run
+    ``allocated_by`` says how it is shared out over the runs, and ``charged_to`` to which: a run
     (own run), those of a size band (pieces), or all where it is empty. ``own_item`` names a bid
     item in which the client pays for it, in place of that of its type.
     """
@@ -64,7 +64,7 @@ class CostLine:
     unit: str
     rate: Worked[float]
     allocated_by: AllocationBasis = BY_HOURS
-    belongs_to: str = ""
+    charged_to: str = ""
     own_item: str = ""
 
     @cached_property
@@ -82,7 +82,7 @@ class CostLine:
     def allocation(self) -> Allocation:
         """How it is shared out over the runs, together with the lines that are shared alike."""
         return Allocation(
-            self.cost_type, self.allocated_by, bool(self.belongs_to), with_pipe=not self.bid_item
+            self.cost_type, self.allocated_by, bool(self.charged_to), with_pipe=not self.bid_item
         )
 
 

@@ -7,13 +7,13 @@ from estimator.steps.kinds import Hours
 from estimator.steps.recorder import step
 
 
-@step("Time at pressure", "raising + expansion + hold")
+@step("Time at pressure", "pressurizing + expansion + hold")
 def pressure_hours(raising: Hours, expansion: Hours, hold: Hours) -> Hours:
     """Return the hours from the raising to the end of the hold."""
     return raising + expansion + hold
 
 
-@step("Hours of all phases", "setup + filling + bleeding + at pressure + drain and restore")
+@step("Hours of all phases", "setup + fill + air bleed + at pressure + drain and restore")
 def phase_hours(setup: Hours, fill: Hours, bleed: Hours, at_pressure: Hours, drain: Hours) -> Hours:
     """Return the hours of a test from the set-up to the restoring."""
     return setup + fill + bleed + at_pressure + drain
@@ -25,7 +25,7 @@ def labor_hours_of_test(people: int, total: Hours) -> Hours:
     return people * total
 
 
-@step("Labor-hours of a repeat", "people x (bleeding + at pressure)")
+@step("Labor-hours of a repeat", "people x (air bleed + at pressure)")
 def repeat_labor_hours(people: int, bleed: Hours, at_pressure: Hours) -> Hours:
     """Return the hours of all people at a repeat, on a line that stays filled."""
     return people * (bleed + at_pressure)

@@ -8,12 +8,11 @@ or per L), because cents depend on it; ``MoneyRate`` carries that unit.
 import datetime as dt
 import re
 from collections.abc import Mapping
-from difflib import get_close_matches
 from functools import lru_cache
 from types import MappingProxyType
 from typing import Any, ClassVar, Self
 
-from estimator.errors import UnknownNameError
+from estimator.errors import UnknownNameError, nearest
 from estimator.models import job_inputs
 from estimator.models.bands import SizeBand
 from estimator.models.base import Model, RenamedModel
@@ -219,7 +218,7 @@ class Job(Model):
         groups: dict[str, dict[str, object]] = {}
         for key, value in inputs.items():
             if key not in GROUP_OF:
-                raise UnknownNameError("input", key, get_close_matches(key, GROUP_OF) or GROUP_OF)
+                raise UnknownNameError("input", key, nearest(key, GROUP_OF) or GROUP_OF)
             groups.setdefault(GROUP_OF[key], {})[key] = value
         return self.model_copy(
             update={

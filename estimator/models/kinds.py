@@ -69,10 +69,10 @@ DAMAGES_TYPE: MarkupType = "other"
 """The one that holds the liquidated damages."""
 
 
-Paid = Literal["by joining", "by crew day", "by job day", "by piece", "by test", "at once"]
+Paid = Literal["by fusion", "by crew day", "by job day", "by piece", "by test", "at once"]
 """What the cost of a type goes by: the time that joints take, days of crews or of the job, what is
 bought or made, test sections, or once."""
-WITH_PLAN: tuple[Paid, ...] = ("by joining", "by crew day", "by job day")
+WITH_PLAN: tuple[Paid, ...] = ("by fusion", "by crew day", "by job day")
 """What the plan of the rest of a job prices; of all else, what is not earned is still to come."""
 OF_NO_JOINT: tuple[Paid, ...] = ("by job day", "by test", "at once")
 """What no joint of a run earns: lump sums of the baseline."""
@@ -103,9 +103,9 @@ LABOR, EQUIPMENT, HYDROTESTS = "Labor", "Equipment", "Hydrotests"
 JOBSITE_OVERHEAD, LIQUIDATED_DAMAGES = "Jobsite overhead", "Liquidated damages"
 PIPE = "Pipe"
 COST_TYPES = (
-    CostType(LABOR, paid="by joining", factor="wages", markup="labor"),
-    CostType(EQUIPMENT, paid="by joining", factor="rental", markup="equipment"),
-    CostType("Fuel", paid="by joining", factor="fuel price", markup="equipment"),
+    CostType(LABOR, paid="by fusion", factor="wages", markup="labor"),
+    CostType(EQUIPMENT, paid="by fusion", factor="rental", markup="equipment"),
+    CostType("Fuel", paid="by fusion", factor="fuel price", markup="equipment"),
     CostType("Consumables", markup="materials"),
     CostType("Trial fusions", "Trial fusions", markup="materials", of_tests=True),
     CostType("Materials", markup="materials"),

@@ -1,4 +1,4 @@
-"""What is on rent, from when to when, and at which tiers."""
+"""What is on rent, from when to when, and for which rate periods."""
 
 import datetime as dt
 from typing import Literal
@@ -30,9 +30,9 @@ class RentalSpan(Model):
     on_rent: dt.date
     off_rent: dt.date
     used: tuple[dt.date, ...]
-    tiers: TierMix
+    rate_periods: TierMix
     fuel_l: float
-    beyond_h: float = 0.0
+    excess_h: float = 0.0
     """Hours of day shifts beyond those that its rental days cover, of one piece."""
     why: Reason
     rejected: tuple[Rejection, ...] = ()

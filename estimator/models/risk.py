@@ -70,8 +70,8 @@ class Risk(Model):
     base_price: float
     bare_price: float
     base_finish: dt.date
-    mean_price: float
-    mean_finish: dt.date
+    average_price: float
+    average_finish: dt.date
     lines: tuple[PLine, ...]
     chosen_share: float
     needed_contingency: float

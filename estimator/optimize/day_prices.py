@@ -151,7 +151,7 @@ class DayPrices:
         item: RentalItem,
         quantity: int,
         tiers: TierMix,
-        beyond_h: float = 0.0,
+        excess_h: float = 0.0,
     ) -> float:
         """Return what a stay on rent comes to on the Cost sheet, without its trips."""
         start, shift = self.job.dates.start, self.job.shift
@@ -163,9 +163,9 @@ class DayPrices:
             on_rent=start,
             off_rent=start,
             used=(start,),
-            tiers=tiers,
+            rate_periods=tiers,
             fuel_l=0.0,
-            beyond_h=beyond_h,
+            excess_h=excess_h,
             why=WHY,
         )
         planned = replace(

@@ -22,7 +22,7 @@ HoursOf = Callable[[CrewDay, float, float], float]
 SumOf = Callable[[Sequence[float]], float]
 
 
-@step("Share of the change-outs to class {class_id}", "their hours x minutes of the run / of all")
+@step("Change-outs to class {class_id}, allocated", "their hours x minutes of the run / of all")
 def share_of_change_outs(
     class_id: str, hours: Hours, minutes: Minutes, all_minutes: Minutes
 ) -> Hours:
@@ -31,7 +31,7 @@ def share_of_change_outs(
     return hours * minutes / all_minutes
 
 
-@step("{what}", "all days - own change-outs + share of those to the class")
+@step("{what}", "all days - own change-outs + allocated part of those to the class")
 def with_change_outs(
     what: str, days_h: Hours, own: Sequence[Hours], shares: Sequence[Hours]
 ) -> Hours:

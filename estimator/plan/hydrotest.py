@@ -74,7 +74,7 @@ def section_l(volumes_l: Sequence[float]) -> float:
     return sum(volumes_l)
 
 
-@step("Filling", "water / filling rate")
+@step("Filling", "water / fill rate")
 def fill_s(volume_l: float, hydrotest: HydrotestInputs) -> Time:
     """Return the time to fill a section [s]."""
     return volume_l / hydrotest.hydro_fill_rate_l_s

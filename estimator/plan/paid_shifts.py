@@ -99,13 +99,18 @@ def people_at(role: Role, at: BandShare, machines: int) -> float:
     return people(role, at.low, machines)
 
 
-@step("Labor-hours of the run in the shift", "people x paid hours x minutes / all minutes")
+@step(
+    "Labor-hours of the run in the shift",
+    "people x paid hours x minutes on this run / minutes on all runs",
+)
 def labor_hours_of(day: CrewDay, minutes: Minutes, all_minutes: Minutes) -> Hours:
     """Return the part of a paid shift's labor-hours that a run takes."""
     return day.labor_hours * minutes / all_minutes
 
 
-@step("Crew-hours of the run in the shift", "paid hours x minutes / all minutes")
+@step(
+    "Crew-hours of the run in the shift", "paid hours x minutes on this run / minutes on all runs"
+)
 def crew_hours_of(day: CrewDay, minutes: Minutes, all_minutes: Minutes) -> Hours:
     """Return the part of a paid shift on the clock that a run takes, whatever the head count."""
     return day.crew_hours * minutes / all_minutes

@@ -3,7 +3,7 @@
 import math
 from bisect import bisect_left, insort
 from collections import ChainMap, defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from heapq import merge
 from typing import NamedTuple
@@ -13,6 +13,7 @@ from estimator.models.job import Run
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
 from estimator.models.sized_run import JointCount, JointTime, RunCycle
+from estimator.plan.units import row_of
 from estimator.units import DAY_MIN
 
 STRINGS, STRING_TIE_INS, OUTSIDE_TIE_INS = 0, 1, 2
@@ -21,8 +22,8 @@ AT_ONCE = -math.inf
 TRIAL_FUSION = "trial fusion"
 REST = "cooling rest"
 """What tie-ins wait for that wait for their own strings alone."""
-WAIT = "wait"
-"""What work waits with that waits for another run, or for the end of a hold."""
+WAIT = "waiting"
+"""What work waits with for a date or the end of a hold; for a run, its name comes after."""
 LEFT, NEW = 0, 1
 """Work that was left, such as tie-ins, comes before new runs."""
 
@@ -203,7 +204,7 @@ class TaskQueue:
     def after_joined(self, task: Task) -> Task:
         """Return tie-ins whose joined runs are all there, not before the last of them."""
         others = [name for name in task.run.joined_runs if name != task.run.run_id]
-        return _later(task, max((self.strings_at[name] for name in others), default=AT_ONCE))
+        return _later(task, others, self.strings_at)
 
     def strings_done(self, run_id: str, moment: float) -> None:
         """Note that the strings of a run are there; tie-ins to them may begin."""
@@ -259,7 +260,7 @@ class TaskQueue:
         """Let a run begin after the runs it follows, or their strings where they wait for it."""
         task = self._blocked.pop(run_id)
         done = ChainMap(self._finished_at, self.strings_at)
-        self.add(_later(task, max(done[name] for name in task.run.followed_runs)))
+        self.add(_later(task, task.run.followed_runs, done))
 
 
 def rank_of(task: Task) -> tuple[int, float, int]:
@@ -272,8 +273,18 @@ def start_of(run: Run) -> float:
     return AT_ONCE if run.earliest_start is None else run.earliest_start.toordinal() * DAY_MIN
 
 
-def _later(task: Task, moment: float) -> Task:
-    """Return the task not before a moment, which is then what it waits for."""
-    if moment <= task.ready_at:
+def waiting_on(name: str) -> str:
+    """Return the word of a wait on a run, or on a segment of one.
+
+    >>> waiting_on("R4")
+    'waiting on R4'
+    """
+    return f"{WAIT} on {row_of(name)}"
+
+
+def _later(task: Task, runs: Sequence[str], moments: Mapping[str, float]) -> Task:
+    """Return the task not before the moments of some runs; the last one is what it waits on."""
+    last = max(runs, key=moments.__getitem__, default=None)
+    if last is None or moments[last] <= task.ready_at:
         return task
-    return Task(task.rank, task.run, task.stage, moment, task.crew, WAIT)
+    return Task(task.rank, task.run, task.stage, moments[last], task.crew, waiting_on(last))

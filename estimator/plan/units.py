@@ -10,6 +10,11 @@ BETWEEN = "\x1f"
 """Stands between the name of a run and the number of its segment; in no name of a run."""
 
 
+def row_of(name: str) -> str:
+    """Return the run that a unit is of, by the unit's name."""
+    return name.partition(BETWEEN)[0]
+
+
 class Unit(NamedTuple):
     """A run or a segment of one, under a name of its own, and the run that it is of."""
 

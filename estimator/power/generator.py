@@ -82,7 +82,7 @@ def voltage_dip(kind: SetKind, rated_kw: float, motor_start_kva: float) -> float
     return lost / (1 + lost)
 
 
-@step("Rating for {check}", "load with its margin / share of the rating left at the site")
+@step("Rating for {check}", "load with its margin / percent of the rating left at the site")
 def rating_kw(check: str, load_kw: float, margin: Share, output_left: Share) -> float:
     """Return the rated output that a load asks for [kW]."""
     return load_kw * (1 + margin) / output_left

@@ -67,7 +67,7 @@ def _plate_heat_kj(plate_mass_kg: float, ambient_c: float, target_c: float) -> f
 
 @step(
     "Heater warm-up",
-    "plate mass x specific heat x rise / share that reaches the plate / heater power",
+    "plate mass x specific heat x rise / percent that reaches the plate / heater power",
 )
 def warm_up_s(plate_mass_kg: float, heater_kw: float, ambient_c: float, target_c: float) -> Time:
     """Return the seconds to bring a heater plate from ambient to working temperature."""
@@ -150,7 +150,7 @@ def heater_duty(
 
 
 @step(
-    "Average load of a shift", "heaters by their duty + motors by their share at work + site load"
+    "Average load of a shift", "heaters by their duty + motors by their percent at work + site load"
 )
 def mean_load_kw(
     machine: Machine, power: PowerInputs, heater_duty: Share, machines: int = 1
@@ -180,7 +180,7 @@ def mean_load_kw(
     return machines * one + power.site_load_kw
 
 
-@step("Motors running", "facers and pumps of the machines on one set / efficiency")
+@step("Motors running", "facers and pumps of the machines on one generator / efficiency")
 def motors_kw(machine: Machine | Consumers, power: PowerInputs | Site, machines: int) -> float:
     """Return what the motors draw together while they run [kW]."""
     return machines * (machine.facer_kw + machine.pump_kw) / power.motor_efficiency

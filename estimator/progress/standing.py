@@ -109,7 +109,7 @@ def standing_of(
         actual_hours=status.hours.actual if status.hours_known else None,
         actual_cost=status.money.actual if status.money_known else None,
     )
-    found, why = None, "Nothing is left to join"
+    found, why = None, "Nothing is left to fuse"
     try:
         found = forecast(known, shared)
     except EstimatorError as error:

@@ -122,7 +122,7 @@ def _choice(answer: Answer) -> str:
         allowed = ", ".join(answer.choices)
         place = f"{answer.what} {answer.found!r}" if answer.found else answer.what
         raise InputError(
-            [Problem(place, f"{answer.meaning!r} is no choice. Use one of: {allowed}")]
+            [Problem(place, f"{answer.meaning!r} is not a choice. Use one of: {allowed}")]
         )
     return found
 
@@ -150,8 +150,8 @@ def _faults(rows: list[tuple[int, list[str]]], name: str) -> Iterator[Problem]:
         return
     for number, row in rows[1:]:
         if len(row) != len(HEADS) or row[0] not in KINDS:
-            allowed = f"{len(HEADS)} cells, the first one of: {', '.join(KINDS)}"
-            yield Problem(f"{name}, row {number}", f"got {row!r}, allowed: {allowed}")
+            use = f"Give {len(HEADS)} cells, the first one of: {', '.join(KINDS)}"
+            yield Problem(f"{name}, row {number}", f"{row!r} is not a reading. {use}")
 
 
 def _answer(row: list[str]) -> Answer:

@@ -162,8 +162,8 @@ def _header_rows(table: ForeignTable, answers: Answers) -> tuple[int, int]:
     found = re.fullmatch(r"(\d+)(?:\s*(?:to|-)\s*(\d+))?", said.strip())
     rows = (int(found[1]), int(found[2] or found[1])) if found else (0, 0)
     if not 1 <= rows[0] <= rows[1] <= len(table.rows):
-        allowed = f"a row of {table.name} such as 3, two rows such as 3 to 4, or {NO_HEADER}"
-        raise InputError([Problem(HEADER_ROW, f"got {said!r}, allowed: {allowed}")])
+        use = f"Give a row such as 3, two rows such as 3 to 4, or {NO_HEADER}"
+        raise InputError([Problem(HEADER_ROW, f"{said!r} is not a row of {table.name}. {use}")])
     return rows
 
 
@@ -258,7 +258,8 @@ def _checked_unit(answer: Answer, key: str, unit: str) -> str:
     label = _unit(unit)
     if unit and label not in allowed:
         place = f"{answer.what} {answer.found!r}"
-        raise InputError([Problem(place, f"got the unit {unit!r}, allowed: {', '.join(allowed)}")])
+        message = f"{unit!r} is not a unit for this column. Use one of: {', '.join(allowed)}"
+        raise InputError([Problem(place, message)])
     return label
 
 

@@ -25,7 +25,7 @@ ANGLES, DROPPED = "elbow_angles", "left out"
 
 @dataclass(frozen=True)
 class Import:
-    """A take-off as read: its runs, what was left out, what is wrong, and the new workbook."""
+    """A takeoff as read: its runs, what was left out, what is wrong, and the new workbook."""
 
     answers: Answers
     runs: Sequence[TakenRun]
@@ -61,7 +61,7 @@ class Import:
 
 
 def read_takeoff(table: ForeignTable, target: Target, answers: Answers, mode: str) -> Import:
-    """Return a take-off as the answers read it, and the workbook with its runs.
+    """Return a takeoff as the answers read it, and the workbook with its runs.
 
     Parameters
     ----------

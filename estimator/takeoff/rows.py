@@ -488,7 +488,7 @@ class _Entry:
         for piece in _pieces(to_text(cell.value)):
             number = typed.count_before(piece)
             if words.find("fitting", piece) is None or number is None:
-                message = f"{piece!r} is no fitting with its number, such as 2 90 ells; 1 tee"
+                message = f"{piece!r} is not a fitting with its number, such as 2 90 ells; 1 tee"
                 self.fault(cell, message, "fittings")
                 continue
             listed = self._fitting(cell, run, piece, number, "")

@@ -122,7 +122,7 @@ def first_free_row(target: Target, mode: str) -> int:
         [
             Problem(
                 f"{where}{first}",
-                f"rows {first} to {last} are filled in. Say --replace to put the take-off in "
+                f"rows {first} to {last} are filled in. Say --replace to put the takeoff in "
                 "their place, or --append to put it below them",
             )
         ]
@@ -254,7 +254,7 @@ def _place(address: str) -> tuple[int, int]:
 
 
 def defaults_of(target: Target) -> dict[str, Any]:
-    """Return what a run needs and take-offs seldom give, from the defaults of the schedule."""
+    """Return what a run needs and takeoffs seldom give, from the defaults of the schedule."""
     found: dict[str, Any] = {}
     for field in fields("schedule"):
         unit = target.units.get(field.key, "")

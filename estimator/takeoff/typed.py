@@ -1,4 +1,4 @@
-"""What people type in take-offs, read: counts, lengths, sizes, ratios, prices and words.
+"""What people type in takeoffs, read: counts, lengths, sizes, ratios, prices and words.
 
 Every function takes one cell's value, and raises ``CellError`` with what was found and what is
 allowed where it cannot be read in one way alone.
@@ -364,5 +364,7 @@ def _equal_ones(piece: str) -> Sequence[Measured]:
         return (to_measured(piece),)
     number = int(found[1])
     if not 1 <= number <= MOST_EQUAL:
-        raise CellError(f"{describe(piece)}: allowed are 1 to {MOST_EQUAL:,} equal lengths")
+        raise CellError(
+            f"{describe(piece)} is outside the allowed range (1 to {MOST_EQUAL:,} equal lengths)"
+        )
     return (to_measured(found[2]),) * number

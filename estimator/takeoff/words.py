@@ -1,4 +1,4 @@
-"""The words of other people's take-offs, from ``words.csv``: what each means here."""
+"""The words of other people's takeoffs, from ``words.csv``: what each means here."""
 
 import csv
 import re

@@ -1,9 +1,8 @@
 """What the bid schedule should make the bidder look at again."""
 
 from collections.abc import Iterator
-from difflib import get_close_matches
 
-from estimator.errors import Problem
+from estimator.errors import Problem, nearest
 from estimator.inputs.dictionary import squeeze
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
@@ -17,7 +16,7 @@ def owner_items_unmatched(estimate: Estimate, places: Places) -> Iterator[Proble
     held = {squeeze(key): key for item in estimate.items for key in item.keys}
     for row in rows:
         if squeeze(row.item) not in held:
-            near = get_close_matches(row.item, held.values(), n=3) or list(held.values())
+            near = nearest(row.item, held.values()) or list(held.values())
             yield Problem(
                 places.where(TABLE, row.item, "item"),
                 f"Our item: {row.item!r} has no cost on this bid, so that the owner's item "
@@ -30,7 +29,7 @@ def owner_items_unmatched(estimate: Estimate, places: Places) -> Iterator[Proble
             if squeeze(key) not in named:
                 yield Problem(
                     "Bid items",
-                    f"{key} stands on the Bid schedule without an owner's number. Give it a row; "
+                    f"{key} is on the Bid schedule without an owner's number. Give it a row; "
                     "with the number of another item it becomes a part of that",
                     serious=True,
                 )

@@ -222,6 +222,7 @@ def sets_at_low_load(estimate: Estimate, places: Places) -> Iterator[Problem]:
         yield Problem(
             places.where("generators", check.class_id, "rated_kw"),
             f"class {check.class_id} with crew {check.crew}: average load {check.mean_kw:.1f} kW "
-            f"is {check.mean_kw / check.rated_kw:.0%} of its rating. A diesel set that runs below "
-            f"{least:.0%} for long fouls ({row['confidence']}); {check.decides} asks for its size",
+            f"is {check.mean_kw / check.rated_kw:.0%} of its rating. A diesel generator that runs "
+            f"below {least:.0%} for long fouls ({row['confidence']}); {check.decides} asks for its "
+            "size",
         )

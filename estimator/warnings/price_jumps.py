@@ -134,7 +134,7 @@ def _by_key(
         one = found.setdefault(key(run), first)
         amounts = estimate.by_run.by_run[run.run_id].amounts
         for kind, amount in zip(costs, amounts, strict=True):
-            one.by_time += float(amount) * (cost_type(kind).paid == "by joining")
+            one.by_time += float(amount) * (cost_type(kind).paid == "by fusion")
             one.consumables += float(amount) * (kind == CONSUMABLES.cost_type)
         one.joints += sized.counts.butt_joints
         one.crew_min += 60.0 * estimate.crew_hours.get(run.run_id, 0.0)
@@ -163,11 +163,11 @@ def _why(small: _Size, large: _Size, *, alone: bool = False) -> str:
             large.paid_min - large.joint_min - small.paid_min + small.joint_min,
             causes.least * small.paid_min,
             "{:.0f} min",
-            "of paid crew time beside each joint (shifts not filled, moves, changes of size or "
+            "of paid crew time besides each joint (shifts not filled, moves, changes of size or "
             "machine, waiting)",
         )
     bought = large.consumables / large.joints - small.consumables / small.joints
-    causes.add(bought, causes.least * before, "{:,.2f}", "of consumables a joint")
+    causes.add(bought, causes.least * before, "{:,.2f}", "of consumables per joint")
     if not causes.named:
         causes.add(
             large.hourly - small.hourly,

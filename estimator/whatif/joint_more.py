@@ -126,7 +126,7 @@ def _named(estimate: Estimate, shared: Shared, fall: Fall) -> Problem:
     )
     return Problem(
         shared.places.where("schedule", fall.run_id, "segments_m"),
-        f"A joint more in run {fall.run_id} would lower the price by {currency} {fall.by:,.0f}, "
+        f"One more joint in run {fall.run_id} would lower the price by {currency} {fall.by:,.0f}, "
         f"because the crews would share the runs otherwise{moves}. {way_out}",
     )
 

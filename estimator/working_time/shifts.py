@@ -14,7 +14,7 @@ from estimator.steps.recorder import step
 from estimator.units import DAY_MIN, HOUR_MIN
 
 
-@step("Equivalent hours at full productivity", "paid hours - overtime x pace lost in it")
+@step("Equivalent hours at full productivity", "paid hours - overtime x productivity loss")
 def full_pace_h(shift: ShiftInputs, paid_h: float) -> float:
     """Return the hours at full pace that a shift with slower overtime is worth.
 
@@ -24,7 +24,7 @@ def full_pace_h(shift: ShiftInputs, paid_h: float) -> float:
     return paid_h - greatest(0.0, paid_h - shift.straight_hours) * shift.overtime_loss
 
 
-@step("Efficiency over the {name} shift", "efficiency x hours at full pace / paid hours")
+@step("Efficiency over the {name} shift", "efficiency x equivalent hours / paid hours")
 def efficiency_in(name: ShiftName, shift: ShiftInputs, full_pace_h: Hours, paid_h: float) -> float:
     """Return the efficiency of crew work over one shift; at night it takes longer."""
     over_shift = shift.efficiency * (full_pace_h / paid_h)

@@ -89,7 +89,7 @@ def check_folder() -> None:
 def make_environment() -> None:
     """Make the environment anew."""
     if ENVIRONMENT.exists():
-        show("  The environment of an earlier set-up is taken away")
+        show("  The environment of an earlier setup is removed")
         try:
             shutil.rmtree(ENVIRONMENT)
         except OSError as error:
@@ -120,7 +120,7 @@ def set_excel_up() -> str:
     if sys.platform not in WITH_EXCEL:
         show("  There is no Excel on this system: left out")
         return ""
-    show("  Telling Excel which Python to start (excel-setup)")
+    show("  Pointing Excel to this Python (excel-setup)")
     try:
         show(indented(run("-m", "estimator", "excel-setup")))
     except CannotError as error:

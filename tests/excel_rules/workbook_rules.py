@@ -12,6 +12,8 @@ _NAME = re.compile(r"[^\W\d\\]?\\?[\w.\\?]*")
 _FIRST = re.compile(r"[^\W\d]|\\|_")
 _LIKE_R1C1 = re.compile(r"[Rr]\d*[Cc]\d*|[RrCc]\d*")
 _TITLES = re.compile(r"\$\d+:\$\d+|\$[A-Z]{1,3}:\$[A-Z]{1,3}")
+_FOLLOWS = re.compile(r"(?:'[^']+'|\w+)!\$A\$1:INDEX\(.+\)")
+"""A print area whose last cell a formula finds."""
 _PRINT = {"_xlnm.print_titles", "_xlnm.print_area", "_xlnm._filterdatabase"}
 
 
@@ -89,6 +91,8 @@ def print_names(book):
         own = book.entries[int(scope)].get("name", "") if int(scope) < len(book.entries) else ""
         if any(sheet.casefold() != own.casefold() for sheet in sheets_in(text)):
             yield f"{name} of sheet {own!r} points to another: {text}"
+        if name.endswith("area") and _FOLLOWS.fullmatch(text):
+            continue
         for area in _areas(text):
             if name.endswith("titles") and not _TITLES.fullmatch(area):
                 yield f"{name} of sheet {own!r} must be whole rows or columns: {text}"

@@ -6,6 +6,7 @@ it: of all faults that were noticed, those that noticed the most of what the one
 
 import argparse
 import csv
+import re
 import subprocess
 import sys
 from collections import defaultdict
@@ -49,10 +50,22 @@ def write(outcomes: Iterable[Mapping[str, object]], path: Path = TABLE) -> None:
 
 
 def tests_of(modules: Iterable[str]) -> list[str]:
-    """Return the files of tests of some modules, each once; none for a module that has none."""
+    """Return the files of tests of some modules, each once: by the table, else who imports them."""
     with TABLE.open(encoding="utf-8") as file:
         known = {row["module"]: row["tests"].split() for row in csv.DictReader(file)}
-    return list(dict.fromkeys(test for module in modules for test in known.get(module, ())))
+    found = (known.get(module) or importing(module) for module in modules)
+    return list(dict.fromkeys(test for tests in found for test in tests))
+
+
+def importing(module: str) -> list[str]:
+    """Return the files of tests that import a module by its name."""
+    dotted = module.removesuffix(".py").replace("/", ".")
+    package, _, name = dotted.rpartition(".")
+    imports = re.compile(
+        rf"^(from {dotted} |import {dotted}$|from {package} import (\([^)]*|.*)\b{name}\b)", re.M
+    )
+    files = sorted((ROOT / "tests").glob("test_*.py"))
+    return [f"tests/{file.name}" for file in files if imports.search(file.read_text("utf-8"))]
 
 
 def changed() -> list[str]:

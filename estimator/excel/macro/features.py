@@ -86,8 +86,9 @@ def _features(
         yield "the print setup", partial(native.set_up_page, sheet, spec)
     if spec.repeated_rows is not None or spec.repeated_columns:
         yield "the repeated header", partial(native.repeat_header, sheet, spec)
-    if spec.breaks:
-        yield "the page breaks", partial(native.break_pages, sheet, spec.breaks)
+    if spec.breaks or spec.column_breaks:
+        breaks = partial(native.break_pages, sheet, spec.breaks, spec.column_breaks)
+        yield "the page breaks", breaks
     if spec.print_area is not None:
         yield "the print area", partial(_print_only, sheet, spec.print_area)
 

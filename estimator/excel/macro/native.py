@@ -104,8 +104,10 @@ class Native:
     def repeat_header(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
         """Repeat the header rows, and the first columns of a broad table, on every page."""
 
-    def break_pages(self, sheet: xw.Sheet, rows: Sequence[int]) -> None:
-        """Begin a new page after each of some rows, and nowhere else."""
+    def break_pages(
+        self, sheet: xw.Sheet, rows: Sequence[int], columns: Sequence[int] = ()
+    ) -> None:
+        """Begin a new page after each of some rows and columns, and nowhere else."""
 
     def link(self, cell: xw.Range, target: str) -> None:
         """Make a cell lead to a place in this workbook."""
@@ -193,11 +195,15 @@ class Windows(Native):
         finally:
             excel.PrintCommunication = True
 
-    def break_pages(self, sheet: xw.Sheet, rows: Sequence[int]) -> None:
-        """Begin a new page after each of some rows, and nowhere else."""
+    def break_pages(
+        self, sheet: xw.Sheet, rows: Sequence[int], columns: Sequence[int] = ()
+    ) -> None:
+        """Begin a new page after each of some rows and columns, and nowhere else."""
         sheet.api.ResetAllPageBreaks()
         for row in rows:
             sheet.api.HPageBreaks.Add(sheet.range((row + 1, 1)).api)
+        for column in columns:
+            sheet.api.VPageBreaks.Add(sheet.range((1, column + 1)).api)
 
     def link(self, cell: xw.Range, target: str) -> None:
         """Make a cell lead to a place in this workbook."""

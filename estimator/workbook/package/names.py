@@ -60,6 +60,19 @@ def set_local_names(edit: PackageEdit, sheet: str, index: int, spec: SheetSpec) 
     for name, area in _local_names(spec).items():
         reference = ",".join(f"{quoted(sheet)}!{part}" for part in area) or None
         names.set(name, reference, str(index), hidden=name == FILTER)
+    if spec.filled:
+        names.set(PRINT_AREA, _area_of_filled(sheet, spec), str(index))
+
+
+def _area_of_filled(sheet: str, spec: SheetSpec) -> str:
+    """Return the print area that ends with the last filled row of the tables of a sheet."""
+    areas = [area_of(cells) for cells in spec.filled]
+    parts = [f"{quoted(sheet)}!{_absolute(cells)[0]}" for cells in spec.filled]
+    rows = ",".join(f'MAX(({part}<>"")*ROW({part}))' for part in parts)
+    right, bottom = column_letters(len(spec.widths)), max(area.bottom for area in areas)
+    first = min(area.top for area in areas)
+    column = f"{quoted(sheet)}!${right}$1:${right}${bottom}"
+    return f"{quoted(sheet)}!$A$1:INDEX({column},MAX({first},{rows}))"
 
 
 def _local_names(spec: SheetSpec) -> Mapping[str, Sequence[str]]:

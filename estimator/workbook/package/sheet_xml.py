@@ -22,6 +22,8 @@ from estimator.workbook.sheet.spec import (
 )
 from estimator.workbook.sheet.styles import STYLES, StyleIds
 
+LAST_ROW, LAST_COLUMN = 1_048_575, 16_383
+"""Last row and column of a sheet, counted from 0, as a page break names them."""
 LONGEST_FORMULA = 8192
 FORMULA_SIGNS = frozenset("=+-@\t\r")
 SHORT = 1000
@@ -107,7 +109,8 @@ def render_parts(
         _margins(spec),
         _page(spec),
         f"<headerFooter><oddFooter>{_footer(spec)}</oddFooter></headerFooter>",
-        _breaks(spec.breaks),
+        _breaks("rowBreaks", spec.breaks, LAST_COLUMN),
+        _breaks("colBreaks", spec.column_breaks, LAST_ROW),
         f'<ignoredErrors><ignoredError sqref="{area}" numberStoredAsText="1"/></ignoredErrors>',
         f'<drawing r:id="{drawing_id}"/>' if drawing_id else "",
         _table_parts(table_ids),
@@ -305,11 +308,11 @@ def _validation(rule: Validation) -> str:
     )
 
 
-def _breaks(rows: Sequence[int]) -> str:
-    if not rows:
+def _breaks(name: str, places: Sequence[int], last: int) -> str:
+    if not places:
         return ""
-    made = "".join(f'<brk id="{row}" max="16383" man="1"/>' for row in rows)
-    return f'<rowBreaks count="{len(rows)}" manualBreakCount="{len(rows)}">{made}</rowBreaks>'
+    made = "".join(f'<brk id="{place}" max="{last}" man="1"/>' for place in places)
+    return f'<{name} count="{len(places)}" manualBreakCount="{len(places)}">{made}</{name}>'
 
 
 def _table_parts(table_ids: Sequence[str]) -> str:

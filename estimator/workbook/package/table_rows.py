@@ -275,7 +275,7 @@ class _Rows:
         problems = [
             Problem(
                 f"{self.sheet.name}!{cell.get('r')}",
-                "stands where the table must grow. Move it away from below the table",
+                "is where the table must grow. Move it away from below the table",
             )
             for number in range(area.top, area.bottom + 1)
             for column, cell in self._cells(number)
@@ -285,7 +285,7 @@ class _Rows:
             other = parse_area(merged.get("ref", ""))
             if other is not None and other.overlaps(area):
                 where = f"{self.sheet.name}!{other.address}"
-                problems.append(Problem(where, "merged cells stand where the table must grow"))
+                problems.append(Problem(where, "merged cells are where the table must grow"))
         if problems:
             raise InputError(problems)
 

@@ -75,7 +75,7 @@ def must_unpack_within_budget(data: bytes) -> None:
         raise WorkbookError(f"The file is damaged and cannot be opened: {error}") from error
     if size > MOST_BYTES_READ:
         most = MOST_BYTES_READ >> 20
-        raise WorkbookError(f"The file unpacks to more than {most} MiB, so it was not read")
+        raise WorkbookError(f"The file unpacks to more than {most} MiB and was not read")
 
 
 class ZipMembers:
@@ -131,7 +131,7 @@ class ZipMembers:
         if sum(self._sizes_read.values()) > MOST_BYTES_READ:
             raise WorkbookError(
                 f"The file unpacks to more than {MOST_BYTES_READ >> 20} MiB as far as its part "
-                f"{actual}, so it was not read"
+                f"{actual} and was not read"
             )
         try:
             return self._zip.read(self._infos[actual])

@@ -98,7 +98,9 @@ def _records(sheet: _Sheet, title: str, columns: Sequence[tuple[str, str]]) -> I
     for place, (key, header) in enumerate(columns):
         found, _, units[key] = str(sheet.value(head, place) or "").partition("\n")
         if found != header:
-            raise sheet.fault(head, place, f"The header must be {header!r}, got {found!r}")
+            raise sheet.fault(
+                head, place, f"{found!r} is not the header of this column. Enter {header!r}"
+            )
     for row in range(head + 1, len(sheet.rows)):
         if sheet.value(row, 0) is None:
             return
@@ -112,7 +114,7 @@ def _head(values: Sequence[Any]) -> BaselineHead:
     (number, reason, changes, estimate_date, start, finish, deadline, system, currency, checksum,
      hours, cost, price) = values  # fmt: skip
     if system not in ("US", "SI"):
-        message = f"units must be US or SI, got {system!r}"
+        message = f"{system!r} is not a unit system. Use US or SI"
         raise ValueError(message)
     return BaselineHead(
         number=int(number),
@@ -190,7 +192,7 @@ def _day(record: Record) -> BaselineDay:
 
 def _number(value: CellValue) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
-        message = f"must be a number, got {value!r}"
+        message = f"{value!r} is not a number"
         raise TypeError(message)
     return float(value)
 
@@ -203,6 +205,6 @@ def _date(value: CellValue) -> dt.date:
     if isinstance(value, dt.datetime):
         return value.date()
     if not isinstance(value, dt.date):
-        message = f"must be a date, got {value!r}"
+        message = f"{value!r} is not a date"
         raise TypeError(message)
     return value

@@ -101,15 +101,16 @@ def _mistyped(table: InputTable, typed: str, meant: Sequence[str]) -> str:
     missing = f"the column {rename} is" if len(meant) == 1 else f"{', '.join(meant)} are"
     either = "" if len(meant) == 1 else ", or to the one that is meant"
     return (
-        f"got the header {typed!r}, which {table.title} does not have, while {missing} missing; "
-        f"rename it to {rename}{either}; if it is a column of your own, add the missing one, "
-        "which may stay empty"
+        f"{table.title} has no column {typed!r}, and {missing} missing. Rename it to "
+        f"{rename}{either}; if it is a column of your own, add the missing one, which may stay "
+        "blank"
     )
 
 
 def _absent(headers: Sequence[str]) -> str:
     one = len(headers) == 1
     return (
-        f"got no column {', '.join(headers)}: {'it counts' if one else 'they count'} as blank "
-        f"in every row; add {'it' if one else 'them'}, even empty, to have this warning go"
+        f"{', '.join(headers)}: the {'column is' if one else 'columns are'} missing and "
+        f"{'counts' if one else 'count'} as blank in every row. Add {'it' if one else 'them'}, "
+        "even blank, to clear this warning"
     )

@@ -44,7 +44,7 @@ def _place(cell: RawCell) -> tuple[int, int]:
 def _named(cells: Sequence[RawCell]) -> str:
     first = cells[0]
     text = repr(to_text(first.value)) if first.value is not None else "a formula or an error"
-    return f"got {text}" + (f" and {len(cells) - 1} more in this row" if len(cells) > 1 else "")
+    return text + (f" and {len(cells) - 1} more in this row" if len(cells) > 1 else "")
 
 
 def strange_values(source: InputSource, named: Sequence[RawCell]) -> Iterator[Finding]:
@@ -61,7 +61,7 @@ def strange_values(source: InputSource, named: Sequence[RawCell]) -> Iterator[Fi
         if cell.row in known:
             continue
         own = source.is_named(cell)
-        text = f"got {to_text(cell.value)!r} where no input of {sheet} stands, so not read"
+        text = f"{to_text(cell.value)!r} is where {sheet} has no input, so not read"
         yield Finding(cell, text if own else f"{text}; move it to another sheet or column", own)
 
 
@@ -97,7 +97,7 @@ def _stray(
     more = f" and {len(filled) - 1} more in this row" if len(filled) > 1 else ""
     return Finding(
         first,
-        f"{named[first]}: got {got}{more} in a row that is otherwise blank; clear it, or fill in "
+        f"{named[first]}: {got}{more} in a row that is otherwise blank; clear it, or fill in "
         "the row",
     )
 
@@ -125,4 +125,4 @@ def _repeats(headers: Sequence[RawCell], cells: Sequence[RawCell]) -> bool:
 
 def _finding(cells: Sequence[RawCell], what: str) -> Finding:
     shown = to_text(cells[0].value)
-    return Finding(cells[0], f"got {shown!r}, {what}, allowed one entry a row; delete this row")
+    return Finding(cells[0], f"{shown!r} is {what}, not an entry. Delete this row")

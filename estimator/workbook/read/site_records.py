@@ -135,7 +135,9 @@ def _unlike_units(tables: Mapping[str, TableData]) -> Iterator[Finding]:
             unit = unit or column.unit
             if column.unit != unit:
                 header = column.field.header
-                message = f"{header}: the formulas of this sheet count in {unit}, got {column.unit}"
+                message = (
+                    f"{header} is in {column.unit}, but the formulas of this sheet count in {unit}"
+                )
                 at = tables[table].rows[0].cell(key)._replace(row=tables[table].head.row - 1)
                 yield Finding(at, f"{message}. Change the unit cell back")
 

@@ -12,6 +12,7 @@ from estimator.steps.recorder import Recorded, Recorder
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.markup_rows import add_types
 from estimator.workbook.sheet.spec import Cell
+from estimator.workbook.sheet.styles import AFTER
 
 TEXT_STYLES = {"money": "text", "grand_total": "grand_total_text"}
 RATE_COLUMN, BASIS_COLUMN = 2, 3
@@ -138,7 +139,7 @@ def _add_row(
     sheet.add(
         Cell(label, text),
         rate or (_rate_cell(context, row.rate_key) if row.rate_key else Cell(None, text)),
-        Cell(basis or None, text, _input(context, row.basis_key)),
+        Cell(basis or None, AFTER.get(text, text), _input(context, row.basis_key)),
         *[Cell(None, text)] * (amount_column - BASIS_COLUMN - 1),
         amount,
         height=GRAND_HEIGHT if row.style == "grand_total" else None,

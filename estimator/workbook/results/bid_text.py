@@ -45,23 +45,27 @@ def _by_words(phrase: str, words: str) -> Excluded:
 
 
 TRENCH = (
-    _by_words("trench", "trench|excavat|digging"),
+    _by_words("trenching", "trench|excavat|digging"),
     _by_words("bedding", "bedding"),
     _by_words("backfill", "backfill"),
     _by_words("dewatering", "dewater|well ?point|pumping of ground"),
-    _by_words("restoration", "restor|paving|reseed|seeding|landscap"),
+    _by_words("surface restoration", "restor|paving|reseed|seeding|landscap"),
 )
 TRAFFIC = (_by_words("traffic control", "traffic|flagg"),)
-PULLING = (_by_words("pulling and insertion of pipe", "pull|insert|drill|hdd|slip ?lin"),)
+PULLING = (_by_words("pullback or insertion of pipe", "pull|insert|drill|hdd|slip ?lin"),)
 PERMITS = (
     _by_words("permits", "permit"),
-    _by_words("survey", "survey"),
+    _by_words("surveying", "survey"),
     _by_words("engineering", "engineer"),
     _by_words("third-party inspection", "inspect"),
 )
-SHELTERS = (_by_words("shelters and heat in cold, wet or windy weather", "shelter|tent|heat"),)
+SHELTERS = (
+    _by_words("shelters, tents, and heat for cold, wet or windy weather", "shelter|tent|heat"),
+)
 MOST_NAMED = 6
 """Of runs by name in one line of the Bid."""
+MOST_BARE = 2
+"""Parts of a list that need no comma before its *and*."""
 
 
 def with_own_terms(usual: Sequence[str], job: Job, place: TermPlace) -> tuple[str, ...]:
@@ -92,7 +96,7 @@ def exclusions(estimate: Estimate) -> tuple[str, ...]:
         *_not_priced(estimate, SHELTERS),
         f"{_and(rental)} on rented equipment" if rental else "",
         f"{_and(money)}" if money else "",
-        "Standby ordered by others; work outside these hours",
+        "Standby ordered by others, and work outside the stated shifts",
     )
     return tuple(f"{text[0].upper()}{text[1:]}" for text in found if text)
 
@@ -111,7 +115,7 @@ def _not_priced(estimate: Estimate, phrases: Sequence[Excluded]) -> Iterator[str
         elif any(cost.bid_item for cost in mine):
             listed.append(f"{phrase}, except as listed")
     if left or listed:
-        yield "; ".join([*([", ".join(left)] if left else []), *listed])
+        yield "; ".join([*([_listed(left)] if left else []), *listed])
 
 
 def _not_furnished(estimate: Estimate) -> str:
@@ -164,7 +168,7 @@ def _not_tested(estimate: Estimate) -> str:
     free = [text for key, text in TESTS_PRICED if not _is_priced(getattr(rates, key))]
     untested = [run.run_id for run in estimate.job.runs if not run.test_section]
     parts = (
-        f"tests of {_runs(untested)}, in no test section" if untested else "",
+        f"hydrostatic testing of {_runs(untested)}, with no test section" if untested else "",
         f"{_and(free)} for hydrostatic tests" if free else "",
         "disinfection",
     )
@@ -180,6 +184,11 @@ def _runs(names: Sequence[str]) -> str:
 
 def _is_priced(rate: MoneyRate | None) -> bool:
     return rate is not None and bool(rate.amount)
+
+
+def _listed(parts: Sequence[str]) -> str:
+    """Return works of others as the client reads them: ``a, b, and c``."""
+    return f"{', '.join(parts[:-1])}, and {parts[-1]}" if len(parts) > MOST_BARE else _and(parts)
 
 
 def _and(parts: Sequence[str]) -> str:
@@ -232,13 +241,13 @@ def conditions(context: Context) -> tuple[str, ...]:
     lost = {day.date for day in plan.crew_days if day.kind == "weather"}
     return (
         f"Butt fusion {start} to {finish}",
-        f"{job.dates.workdays}, {job.shift.shift_hours:g} h a day",
+        f"{job.dates.workdays}, {job.shift.shift_hours:g} paid hours per shift",
         *_other_shifts(context),
         *_furnished_fittings(job),
         *_tested(context),
         f"Butt fusion per {METHOD_NAMES[job.fusion.method]}",
         "Runs ready when and in the order planned",
-        *([f"Weather: {counted(len(lost), 'workday')} lost allowed for"] if lost else []),
+        *([f"Weather allowance: {counted(len(lost), 'workday')}"] if lost else []),
         *_claims(job.bid),
     )
 
@@ -254,7 +263,7 @@ def _tested(context: Context) -> Iterator[str]:
     tests = context.estimate.tests
     if tests:
         last = max(test.finish for test in tests)
-        yield f"Hydrostatic tests complete by {show_date(last, context.system)}"
+        yield f"Hydrostatic tests through {show_date(last, context.system)}"
 
 
 def _other_shifts(context: Context) -> Iterator[str]:
@@ -262,9 +271,9 @@ def _other_shifts(context: Context) -> Iterator[str]:
     job, system = context.estimate.job, context.system
     for row in job.overtime:
         dates = f"{show_date(row.from_date, system)} to {show_date(row.to_date, system)}"
-        yield f"{dates}: {row.shift_hours:g} h a day"
+        yield f"Other shift length: {row.shift_hours:g} paid hours, {dates}"
     if job.shift.night_hours:
-        yield f"Night shift of {job.shift.night_hours:g} h"
+        yield f"Night shift of {job.shift.night_hours:g} paid hours on the same machines"
 
 
 def _claims(bid: BidInputs) -> Iterator[str]:

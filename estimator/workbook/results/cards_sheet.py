@@ -33,7 +33,7 @@ LINE_PX = sum(WIDTHS_PX) - 22
 OTHER: Mapping[UnitSystem, UnitSystem] = {"US": "SI", "SI": "US"}
 CAUTIONS = (
     "Clean dry ends, clean heater; shelter from wind and rain.",
-    "No move, no pull until cooling and rest are over.",
+    "No move, no pull until the cooling rest is over.",
     "Hot plate burns; jaws, blades crush: hands clear, lock out.",
 )
 GOVERNS = "Procedure governs."

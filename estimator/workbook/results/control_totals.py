@@ -156,7 +156,7 @@ def _money_totals(context: Context) -> Iterator[ControlTotal]:
         job_cost, job_cost_at, float(bid.direct_cost + bid.indirect_cost), at["bid.job"], CENTS,
     )  # fmt: skip
     spans = context.estimate.fleet.spans
-    rented = sum(span.tiers.cost * span.quantity for span in spans)
+    rented = sum(span.rate_periods.cost * span.quantity for span in spans)
     yield ControlTotal(
         "Rental: by line vs. by class",
         rented, at["equipment.rental"], rented, at["fleet.rental"], CENTS,

@@ -98,7 +98,7 @@ def _line(sheet: SheetBuilder, line: CostLine) -> None:
             "rate": line.rate.value,
             "amount": float(line.amount),
             "allocated_by": line.allocated_by,
-            "belongs_to": line.belongs_to or EVERY_RUN,
+            "charged_to": line.charged_to or EVERY_RUN,
             "bid_item": line.bid_item or WITH_PIPE_TEXT,
         },
         {

@@ -202,4 +202,4 @@ def _out_of_range(context: Context, pipe: PipeOptions) -> Iterator[str]:
             apart = [show_apart(why.need, why.limit, SMALL, system) for _, why in out]
             limits = ", ".join(limit for _, limit in apart)
             need = max((need for need, _ in apart), key=len)
-            yield f"{names}: {word}, {end} pipe {limits}, this pipe is {need}"
+            yield f"{names}: {word}, {end} pipe {limits}; this pipe is {need}"

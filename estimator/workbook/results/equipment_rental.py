@@ -97,7 +97,9 @@ def _is_near(context: Context, span: RentalSpan) -> bool:
 
 def _values(context: Context, span: RentalSpan) -> dict[str, Scalar]:
     item = rental_items(context.estimate.job)[span.kind, span.class_id]
-    tiers = {key: periods_billed(getattr(span.tiers, key), span) for key in TIER_KEYS.values()}
+    tiers = {
+        key: periods_billed(getattr(span.rate_periods, key), span) for key in TIER_KEYS.values()
+    }
     trips = periods_billed(WAYS, span) if item.delivery.amount else 0
     return {
         "kind": KIND_WORDS[span.kind],

@@ -10,11 +10,11 @@ from estimator.display import UnitSystem, counted, figure, show_date
 from estimator.explain import explain
 from estimator.explain.one_run import JOB_PARTS, JOB_PRICE, explain_first
 from estimator.explain.times import is_day
-from estimator.inputs.dictionary import fields
+from estimator.input_errors.entries import header as header_of
 from estimator.inputs.trade_units import written
 from estimator.models.explanation import Explanation, Part, Step
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.result_columns import result_columns
+from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.names import link_to
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
@@ -24,12 +24,10 @@ MOST_RUNS, MOST_DAYS = 200, 6
 STATE_ROW = 3
 SAME, MOVED = "matches the Bid sheet", "Prices have changed: run Estimate again"
 COMMAND = "estimator explain FILE RUN"
-RESULT_COLUMN = [column.key for column in result_columns("explain")].index("result") + 1
 RUN, ALL, CLASS = "Run", "All runs", "Class "
 LABOR_HOURS = "Labor-hours"
 CENTS, MOST_PLACES = 2, 6
 FIGURES = "Calculations use the numbers shown, to about five figures."
-CELL = next(field.header for field in fields("job") if field.key == "explain_run")
 
 
 Line = tuple[str, str, Step]
@@ -117,7 +115,8 @@ def _which(context: Context) -> str:
         return f"{first}. {other}Filter column A by run. {FIGURES}"
     named = asked.explain_run
     which = f"Run {named}" if named else "The run with the highest price"
-    return f"{which}. For another, or all: {CELL} on Job, or {COMMAND}. {FIGURES}"
+    cell = header_of("job", "explain_run")
+    return f"{which}. For another, or all: {cell} on Job, or {COMMAND}. {FIGURES}"
 
 
 def _job_lines(explained: Sequence[Explanation]) -> Iterator[Line]:
@@ -180,10 +179,15 @@ def _add_step(sheet: SheetBuilder, run_id: str, part: str, step: Step) -> None:
         "source": sources or None,
     }
     link = link_to(step.where, step.where) if step.where else None
-    row = sheet.table_row(result_columns("explain"), values, {"input": link})
+    columns = result_columns("explain")
+    row = sheet.table_row(columns, values, {"input": link})
     if isinstance(values["result"], float):
         style = _style(values["result"], money=step.unit == sheet.context.currency)
-        sheet.put(row, RESULT_COLUMN, Cell(values["result"], style))
+        sheet.put(row, _place_of("result", columns), Cell(values["result"], style))
+
+
+def _place_of(key: str, columns: Sequence[ResultColumn]) -> int:
+    return [column.key for column in columns].index(key) + 1
 
 
 def _style(value: float, *, money: bool) -> str:

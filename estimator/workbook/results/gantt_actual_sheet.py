@@ -97,6 +97,7 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
         sheet.spec(),
         widths=(*(column.width for column in columns), *time),
         freeze=(header, 2),
+        closes_up=True,
         header_row=header,
         exact_widths=True,
         landscape=True,

@@ -86,6 +86,7 @@ def gantt_sheet(context: Context) -> SheetSpec:
         sheet.spec(),
         widths=_widths(chart),
         freeze=(header, 2),
+        closes_up=True,
         header_row=header,
         header_rows=header - LEGEND_ROW + 1,
         autofilter=f"A{header}:{column_letters(len(columns))}{last}",

@@ -80,7 +80,7 @@ def _by_size(sheet: SheetBuilder) -> None:
     context = sheet.context
     unit = unit_of("length", context.system)
     sheet.section(
-        "All-in prices by size: the whole bid price allocated, for comparison", len(HEADS)
+        "All-in prices by size (whole bid price allocated), for comparison only", len(HEADS)
     )
     heads = (
         "",

@@ -2,20 +2,20 @@
 
 from collections.abc import Sequence
 
-from estimator.inputs.dictionary import fields
+from estimator.input_errors.entries import header as header_of
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 LEFT_OUT = "Left out"
 """How the third line of a result sheet begins that was left out."""
-INPUT = next(field.header for field in fields("job") if field.key == "left_out")
 
 
 def left_out_page(context: Context, key: str) -> SheetSpec:
     """Return a result sheet that says where to ask for it again."""
     sheet = SheetBuilder(context, key, key)
     where = context.places.where("job", "", "left_out")
-    text = f"{LEFT_OUT}: {INPUT} ({where}) names this sheet. Clear it there and run Estimate."
+    cell = header_of("job", "left_out")
+    text = f"{LEFT_OUT}: {cell} ({where}) names this sheet. Clear it there and run Estimate."
     sheet.add(Cell(text, "subtitle"))
     return sheet.spec()
 

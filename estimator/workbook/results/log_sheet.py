@@ -161,7 +161,7 @@ def _control(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
     columns = result_columns("log_chart")
     mean = sum(rejected) / len(rejected)
     sheet.add()
-    sheet.section("Share of rejects by group of joints, with 3-sigma limits", COLUMNS)
+    sheet.section("Percent of rejects by group of joints, with 3-sigma limits", COLUMNS)
     first = sheet.table_head(columns) + 1
     for point in points:
         sheet.table_row(
@@ -179,13 +179,13 @@ def _control(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
     at = {column.key: number for number, column in enumerate(columns, 1)}
     series = (
         ("Share", "share", look.OCHRE),
-        ("Mean", "mean", look.INK),
+        ("Average", "mean", look.INK),
         ("Upper limit", "upper", look.MUTED),
         ("Lower limit", "lower", look.MUTED),
     )
     chart = ChartSpec(
         kind="line" if len(points) > 1 else "points",
-        title="Share of rejects by group of joints",
+        title="Percent of rejects by group of joints",
         x_title="Joints in the order made",
         y_title="",
         categories=_range(sheet, 1, first),

@@ -75,6 +75,7 @@ def look_ahead_sheet(context: Context) -> SheetSpec:
         sheet.spec(),
         widths=(*NAME_WIDTHS, *[DAYS_WIDTH / days] * days, SUM_WIDTH),
         freeze=(header, FIRST_DAY - 1),
+        closes_up=True,
         header_row=header,
         header_rows=HEAD_ROWS,
         landscape=True,

@@ -35,6 +35,7 @@ def plan_sheet(context: Context) -> SheetSpec:
         sheet.spec(),
         widths=tuple(column.width for column in columns),
         freeze=(header, 1),
+        closes_up=True,
         header_row=header,
         autofilter=f"A{header}:{column_letters(len(columns))}{last}",
         conditional=(

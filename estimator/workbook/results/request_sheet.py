@@ -48,7 +48,7 @@ WITH_EACH: Mapping[RentalKind, tuple[str, ...]] = {
     "generator": (
         "Panel, outlets and cable that suit the supply on the line; earth rod and clamp",
         "Tank size, fuel at half and full load, service interval",
-        "Say if the set keeps the voltage dip at motor start within the limit on the line",
+        "Say if the generator keeps the voltage dip at motor start within the limit on the line",
     ),
     "lifting": (
         "Load chart at the working radius; certificate of the last examination",
@@ -57,7 +57,7 @@ WITH_EACH: Mapping[RentalKind, tuple[str, ...]] = {
 }
 COLUMNS = ("Day", "Week", "4 weeks", "Deliver", "Collect", "From")
 TERMS = (
-    "Least rental period, days", "Hours in a day, a week, 4 weeks", "Price of an excess hour",
+    "Min rental period, days", "Hours in a day, a week, 4 weeks", "Price of an excess hour",
     "Night shift, multiple of the rate", "Standby while held by others, a day",
     "Damage waiver, percent", "Cleaning", "Fuel on return", "Exchange after breakdown, hours",
     "Technician for setup, a day", "Weight for transport", "Quote valid until",
@@ -136,7 +136,7 @@ def wanted(line: RequestLine, system: UnitSystem) -> Iterator[str]:
         force = least_force(need.force_n, system)
         yield f"End force at least {force} plus drag; gauge readable there"
         yield f"Inserts for {', '.join(need.sizes)}"
-        yield "With its own power" if need.own_power else f"Supply: {need.supply or 'to state'}"
+        yield "With onboard power" if need.own_power else f"Supply: {need.supply or 'to state'}"
     elif isinstance(need, PowerWanted):
         yield f"Generator, {need.supply or 'supply as the machines need'}"
         yield (

@@ -1,10 +1,11 @@
 """The data dictionary of the result sheets."""
 
 import csv
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 from importlib import resources
+from types import MappingProxyType
 
 from estimator.data_class import dataclass
 from estimator.display import UNIT_LABELS, UnitSystem, convert
@@ -65,9 +66,17 @@ class ResultColumn:
 @cache
 def result_columns(table: str) -> tuple[ResultColumn, ...]:
     """Return the columns of one result table in their order."""
+    return tuple(column for row in _rows().get(table, ()) for column in _columns_of(row))
+
+
+@cache
+def _rows() -> Mapping[str, Sequence[Mapping[str, str]]]:
+    """Return the rows of the data dictionary by table."""
     text = resources.files(__package__).joinpath("result_columns.csv").read_text("utf-8")
-    rows = [row for row in csv.DictReader(text.splitlines()) if row["table"] == table]
-    return tuple(column for row in rows for column in _columns_of(row))
+    rows: dict[str, list[Mapping[str, str]]] = {}
+    for row in csv.DictReader(text.splitlines()):
+        rows.setdefault(row["table"], []).append(row)
+    return MappingProxyType(rows)
 
 
 def _columns_of(row: Mapping[str, str]) -> Iterator[ResultColumn]:

@@ -78,8 +78,8 @@ def _facts(sheet: SheetBuilder, risk: Risk) -> str:
     )
     sheet.anchor("risk.bare", 2, bare)
     sheet.add(Cell("Planned finish", "text"), Cell(risk.base_finish, "date"))
-    sheet.add(Cell("Average bid price", "text"), Cell(risk.mean_price, "money"))
-    sheet.add(Cell("Average finish", "text"), Cell(risk.mean_finish, "date"))
+    sheet.add(Cell("Average bid price", "text"), Cell(risk.average_price, "money"))
+    sheet.add(Cell("Average finish", "text"), Cell(risk.average_finish, "date"))
     if risk.deadline_share is not None:
         sheet.add(
             Cell("Probability of meeting the deadline", "text"), Cell(risk.deadline_share, "pct")
@@ -124,7 +124,7 @@ def _contingency(sheet: SheetBuilder, risk: Risk, top: int) -> None:
     rows: tuple[tuple[str, float, str], ...] = (
         (f"Needed to cover {chosen} of trials", risk.needed_contingency, "money"),
         ("As a percent of job cost", risk.needed_contingency_share, "pct"),
-        ("In the bid at the risk run", risk.bid_contingency, "money"),
+        ("In the bid at the time of the risk run", risk.bid_contingency, "money"),
         ("Trials at or below the bid price", risk.covered_share, "pct"),
     )
     for row, (label, value, style) in enumerate(rows, top + 1):

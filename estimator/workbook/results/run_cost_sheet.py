@@ -180,7 +180,7 @@ def _pools(sheet: SheetBuilder, by_run: CostByRun) -> dict[tuple[Allocation, str
         )
         own = pool.allocation.allocated_by == OWN_RUN
         if not own:
-            amount += f",{at['cost.column.belongs_to']},E{row}"
+            amount += f",{at['cost.column.charged_to']},E{row}"
         sheet.add(
             Cell(pool.allocation.cost_type, "text"),
             Cell(None, "text"),
@@ -267,7 +267,7 @@ def _own_lines(context: Context) -> dict[str, list[CostLine]]:
     found: dict[str, list[CostLine]] = {}
     for line in context.estimate.cost_lines:
         if line.allocated_by == OWN_RUN:
-            found.setdefault(line.belongs_to, []).append(line)
+            found.setdefault(line.charged_to, []).append(line)
     return found
 
 

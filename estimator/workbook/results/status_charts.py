@@ -110,7 +110,7 @@ class Charts:
         at = self._table("status_joints", self._joint_rows())
         return ChartSpec(
             kind="line",
-            title="Joints a day, planned and made",
+            title="Joints per day, planned and made",
             x_title="",
             y_title="Joints a day",
             categories=at["date"],

@@ -201,7 +201,7 @@ def _remarks(sheet: SheetBuilder, standing: Standing) -> None:
     deadline = sheet.context.estimate.job.dates.deadline
     if found is not None and deadline is not None and found.deadline_share is not None:
         date = show_date(deadline, sheet.context.system)
-        parts.append(f"Chance to finish by {date}: {found.deadline_share:.0%}")
+        parts.append(f"Probability of finishing by {date}: {found.deadline_share:.0%}")
     if status.not_accepted:
         parts.append(f"{counted(status.not_accepted, 'joint')} made but not accepted")
     if parts:
@@ -327,7 +327,7 @@ def _earned_value(sheet: SheetBuilder, standing: Standing, rows: _Rows) -> None:
         )
     schedule = status.schedule
     sheet.add()
-    _head(sheet, "Schedule, working days", "Earned", "Gone by", "SV(t): earned - gone by",
+    _head(sheet, "Schedule, workdays", "Earned", "Gone by", "SV(t): earned - gone by",
           "SPI(t): earned / gone by", "Planned duration", "Duration at SPI(t)")  # fmt: skip
     earned, gone_by, planned = (f"{letter}{sheet.next_row}" for letter in "BCF")
     duration = DURATION.format(planned_duration=planned, earned_time=earned, actual_time=gone_by)

@@ -19,12 +19,6 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 PHASES = ("setup", "fill", "bleed", "raising", "expansion", "hold", "drain")
-LAST = len(result_columns("hydro_hours"))
-"""Column at which the page ends."""
-NARROW = LAST - len(result_columns("hydrotest")) + 1
-"""Columns beyond those of the sections, over which the names of their runs go on."""
-BLOCKS = ((1, 3), (5, 8), (9, LAST))
-"""Columns of the labels and values of the facts above the tables, side by side."""
 GAP = 7.5
 """Height of the blank rows between tables."""
 NO_TESTS = "No hydrotests. No run on the Pipe schedule has a test section."
@@ -41,15 +35,21 @@ NOTES = (
 )
 
 
+def _last() -> int:
+    """Return the column at which the page ends; the last of the sections go on to it."""
+    return len(result_columns("hydro_hours"))
+
+
 def tests_sheet(context: Context) -> SheetSpec:
     """Return the Tests sheet; anchors ``tests.*`` point at its totals, sections and days."""
     sheet = SheetBuilder(context, "Hydrotests", "Hydrotests")
-    columns = (*result_columns("hydrotest")[:-1], *result_columns("hydro_hours")[-NARROW:])
+    narrow = _last() - len(result_columns("hydrotest")) + 1
+    columns = (*result_columns("hydrotest")[:-1], *result_columns("hydro_hours")[-narrow:])
     widths = tuple(column.width for column in columns)
     sheet.add()
     if not context.estimate.tests:
         row = sheet.add(Cell(NO_TESTS, "text_wrap"))
-        sheet.merge(row, 1, LAST)
+        sheet.merge(row, 1, _last())
         return replace(sheet.spec(), widths=widths)
     _facts(sheet)
     _sections(sheet)
@@ -81,9 +81,9 @@ def _facts(sheet: SheetBuilder) -> None:
         ("Test days with no fusion crew", added_site_days(estimate.plan, estimate.tests),
          "key_int", "tests.added_days"),
     )  # fmt: skip
-    first = sheet.next_row
+    first, blocks = sheet.next_row, ((1, 3), (5, 8), (9, _last()))
     for number, (label, value, style, anchor) in enumerate(shown):
-        (label_at, value_at), row = BLOCKS[number // 2], first + number % 2
+        (label_at, value_at), row = blocks[number // 2], first + number % 2
         sheet.put(row, label_at, Cell(label, "plain"))
         sheet.put(row, value_at, Cell(value, style))
         if anchor:
@@ -96,7 +96,7 @@ def _sections(sheet: SheetBuilder) -> None:
     """Add the table of sections: which runs, when, and with how much water."""
     columns = result_columns("hydrotest")
     unit = water_unit(sheet.context.estimate.job)
-    sheet.section("By section", LAST)
+    sheet.section("By section", _last())
     header = sheet.table_head(columns, {"water": unit})
     _run_on(sheet, header, columns)
     for test in sheet.context.estimate.tests:
@@ -109,14 +109,14 @@ def _run_on(sheet: SheetBuilder, row: int, columns: Sequence[ResultColumn]) -> N
     """Let the last column of a table go on to the end of the page."""
     last = sheet.grid[row][len(columns) - 1]
     style = last.style if last is not None else "text"
-    sheet.put(row, len(columns) + 1, *[Cell(None, style)] * (LAST - len(columns)))
-    sheet.merge(row, len(columns), LAST)
+    sheet.put(row, len(columns) + 1, *[Cell(None, style)] * (_last() - len(columns)))
+    sheet.merge(row, len(columns), _last())
 
 
 def _hours(sheet: SheetBuilder) -> str:
     """Add the table of hours; return the cells of the time at pressure."""
     columns = result_columns("hydro_hours")
-    sheet.section("Hours by section", LAST)
+    sheet.section("Hours by section", _last())
     header = sheet.table_head(columns)
     keys = [column.key for column in columns]
     letters = {key: column_letters(number) for number, key in enumerate(keys, 1)}
@@ -169,7 +169,7 @@ def _hour_values(test: HydroTest) -> dict[str, Scalar]:
 def _days(sheet: SheetBuilder) -> None:
     columns = result_columns("hydro_day")
     days = [day for test in sheet.context.estimate.tests for day in test.days]
-    sheet.section("By day", LAST)
+    sheet.section("By day", _last())
     header = sheet.table_head(columns)
     _run_on(sheet, header, columns)
     for day in sorted(days, key=lambda d: (d.date, d.crew)):
@@ -188,7 +188,7 @@ def _days(sheet: SheetBuilder) -> None:
 
 def _notes(sheet: SheetBuilder) -> None:
     sheet.add(height=GAP)
-    sheet.section("Cautions and exclusions", LAST)
+    sheet.section("Cautions and exclusions", _last())
     for text in NOTES:
         row = sheet.add(Cell(text, "text_wrap"))
-        sheet.merge(row, 1, LAST)
+        sheet.merge(row, 1, _last())

@@ -40,7 +40,7 @@ CHANGED, RATE = "CHANGED", "RATE CHANGED"
 
 def watch_sheet(context: Context, watched: Sequence[Watch]) -> SheetSpec:
     """Return the Input watch sheet; its results get the anchor ``watch.results``."""
-    sheet = SheetBuilder(context, INPUT_WATCH, "Inputs watched for changes")
+    sheet = SheetBuilder(context, INPUT_WATCH, "Inputs checked for changes since this estimate")
     sheet.add(Cell(_age(context), "plain"))
     sheet.add()
     _rows_read(sheet, context.places.rows_read_text())

@@ -39,7 +39,7 @@ CURVE_DATES = 6
 PROGRESS = "Butt joints complete"
 NOTE = (
     "People: most on site on one date. Days lost: weather allowances by month, which are no "
-    "forecast, and holds. Labor-hours are those of the joining crews with overtime and days "
+    "forecast, and holds. Labor-hours are those of the fusion crews with overtime and days "
     "lost; tests have a column of their own."
 )
 

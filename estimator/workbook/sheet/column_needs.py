@@ -20,7 +20,11 @@ BROKEN = 1.06
 LEAST_LETTERS = 10.0
 APART = 8
 """Pixels that a column of numbers keeps free beside the broadest."""
-HEADS_APART = 6
+BLANK, EDGES = 2.5, 5.0
+"""Pixels of a blank after a word, and of both edges of a cell."""
+BROADER = 1.06
+"""How much broader LibreOffice draws a column, against its letters."""
+HEADS_APART = 14
 """Pixels that a header keeps free beside its longest line, where another column can give them."""
 STEP = 4
 """Pixels to which the breadths of texts are taken as one."""
@@ -37,17 +41,19 @@ class Need:
     longest: int = 0
     seen: bool = False
     heads: set[tuple[float, ...]] = field(default_factory=set)
-    """Pixels of the words of each header, with their spaces."""
+    """Pixels of the letters of each word of each header, its blank included."""
 
     def take_head(self, words: Sequence[float]) -> None:
-        """Take in the words of a header: each stands on one line."""
+        """Take in the letters of the words of a header."""
         self.heads.add(tuple(words))
-        for word in words:
-            self.take_fixed(word)
 
-    def head_line(self, width: float) -> float:
-        """Return the pixels of the longest line that headers have in a column of a width."""
-        return max((_longest_line(words, width) for words in self.heads), default=0.0)
+    def head_room(self, width: float) -> float:
+        """Return the width in which headers, in lines as at a width, keep off those beside them.
+
+        LibreOffice draws a column broader than its letters, so that more stands on one line.
+        """
+        lines = (_longest_line(words, width * BROADER) for words in self.heads)
+        return (max(lines) + HEADS_APART) / BROADER if self.heads else 0.0
 
     def take_text(self, text: str, pixels: float) -> None:
         """Take in a text."""
@@ -66,13 +72,14 @@ class Need:
 
 
 def _longest_line(words: Sequence[float], width: float) -> float:
+    """Return the pixels of the longest line of words, with the edges of its cell."""
     lines = [0.0]
     for word in words:
-        if lines[-1] and lines[-1] + word <= width:
+        if lines[-1] and lines[-1] + word - BLANK + EDGES <= width:
             lines[-1] += word
         else:
             lines.append(word)
-    return max(lines)
+    return max(lines) - BLANK + EDGES
 
 
 def with_heads_apart(widths: Sequence[int], needs: Sequence[Need]) -> list[int]:
@@ -81,22 +88,27 @@ def with_heads_apart(widths: Sequence[int], needs: Sequence[Need]) -> list[int]:
     A column gives what neither its numbers, its texts nor its own header need.
     """
     found = list(widths)
-    for at, need in enumerate(needs):
-        wanted = ceil(need.head_line(found[at]) + HEADS_APART) - found[at] if need.heads else 0
-        while wanted > 0:
-            spare, giver = max((_spare(found[n], each), n) for n, each in enumerate(needs))
-            if giver == at or spare < 1:
-                break
+    kept = [_kept(width, need) for width, need in zip(widths, needs, strict=True)]
+    waiting = [at for at, need in enumerate(needs) if need.heads]
+    while waiting:
+        waiting = [at for at in waiting if found[at] < needs[at].head_room(found[at])]
+        for at in waiting:
+            spare, giver = max(
+                (found[n] - max(kept[n], need.head_room(found[n])), n)
+                for n, need in enumerate(needs)
+            )
+            if spare < 1:
+                return found
             found[giver] -= 1
             found[at] += 1
-            wanted -= 1
     return found
 
 
-def _spare(width: int, need: Need) -> float:
-    if not need.seen:
-        return 0.0
-    return width - max(need.fixed + APART, need.text + GAP, need.head_line(width) + HEADS_APART)
+def _kept(width: int, need: Need) -> float:
+    """Return the pixels that a column keeps for its numbers and texts; all where a text wraps."""
+    if not need.seen or need.text + GAP > width:
+        return width
+    return max(need.fixed + APART, need.text + GAP)
 
 
 def in_steps(pixels: float) -> int:

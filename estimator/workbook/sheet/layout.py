@@ -22,7 +22,7 @@ from estimator.workbook.sheet.column_needs import (
     with_few_lines,
     with_heads_apart,
 )
-from estimator.workbook.sheet.page_breaks import pages_down, with_breaks
+from estimator.workbook.sheet.page_breaks import page_starts, pages_down, with_breaks
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value
 from estimator.workbook.sheet.styles import (
@@ -102,13 +102,18 @@ def _laid_out(spec: SheetSpec, close: float | None) -> SheetSpec:
     page.row = close or look.ROW
     page.note_merges()
     rows = _titled(rows, spec, page)
+    repeated = spec.freeze[1] if spec.freeze and total > box else 0
+    starts = page_starts(page.each[:last], repeated, box) if repeated else ()
+    if repeated:
+        _title_each_page(rows, page, [repeated + 1, *starts])
     placed = replace(
         spec,
         rows=tuple(_placed(row, number, page) for number, row in enumerate(rows, 1)),
         widths=widths,
         merges=tuple(page.merges),
         landscape=across,
-        repeated_columns=spec.freeze[1] if spec.freeze and total > box else 0,
+        repeated_columns=repeated,
+        column_breaks=[start - 1 for start in starts],
         print_area=spec.print_area or _everything(spec, last),
     )
     return with_breaks(placed)
@@ -312,7 +317,11 @@ def _take(need: Need, value: Value, key: str) -> None:
         need.take_fixed(_pixels(text, style))
     elif key.startswith(HEADER):
         noun, unit = _noun_and_unit(text)
-        need.take_head([_pixels(word.rstrip(), style) for word in words_of(noun)])
+        words = [*words_of(noun)]
+        size, bold = style.font_size, style.bold
+        need.take_head([text_pixels(word, size, bold=bold) for word in words])
+        for word in words:
+            need.take_fixed(_pixels(word.rstrip(), style))
         need.take_fixed(_pixels(unit, STYLES[style.below]))
     elif need.asks_for(text):
         need.take_text(text, _pixels(text, style))
@@ -360,6 +369,23 @@ def _titled(rows: list[Row], spec: SheetSpec, page: _Page) -> list[Row]:
         Row(second, look.SUBTITLE_ROW),
         *rows[TITLE_ROWS:],
     ]
+
+
+def _title_each_page(rows: list[Row], page: _Page, starts: Sequence[int]) -> None:
+    """Set the title beside the repeated columns, and again where a page begins across.
+
+    In a column that stands on every page it would be cut off on all of them but the first.
+    """
+    for number, row in enumerate(rows[:TITLE_ROWS]):
+        cells: Cells = [*row.cells, *[None] * (page.last - len(row.cells))]
+        title = cells[0]
+        if title is None or (number + 1, 1) in page.merged:
+            continue
+        for start in starts:
+            cells[start - 1] = title
+        cells[0] = title._replace(value=None)
+        rule = Cell(None, title.style)
+        rows[number] = Row([cell or rule for cell in cells], row.height)
 
 
 def _put_right(cells: Cells, right: Cell, page: _Page, row: int) -> None:

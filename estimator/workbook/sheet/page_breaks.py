@@ -78,7 +78,8 @@ def pages_down(spec: SheetSpec) -> int:
     pages, used = 1, 0.0
     for number in range(1, rows.last + 1):
         height = rows.height(number)
-        if number > 1 and (number - 1 in breaks or used + height > page):
+        is_full = used + height > page and not rows.is_blank(number)
+        if number > 1 and (number - 1 in breaks or is_full):
             pages, used = pages + 1, head if number > last else 0.0
         used += height
     return pages
@@ -88,13 +89,19 @@ def printed_pages(spec: SheetSpec) -> int:
     """Return how many pages a sheet prints, laid out as it is."""
     last = area_of(spec.print_area).right if spec.print_area else len(spec.widths)
     widths = [look.pixels_of(width) for width in spec.widths[:last]]
-    room, repeated = look.box_pixels(across=bool(spec.landscape)), spec.repeated_columns
-    across, used = 1, 0.0
-    for number, width in enumerate(widths):
+    room = look.box_pixels(across=bool(spec.landscape))
+    return (1 + len(page_starts(widths, spec.repeated_columns, room))) * pages_down(spec)
+
+
+def page_starts(widths: Sequence[float], repeated: int, room: float) -> Sequence[int]:
+    """Return the columns, counted from 1, with which the pages across after the first begin."""
+    starts, used = [], 0.0
+    for number, width in enumerate(widths, 1):
         if used + width > room + 1:
-            across, used = across + 1, sum(widths[:repeated]) if number >= repeated else 0.0
+            starts.append(number)
+            used = sum(widths[:repeated]) if number > repeated else 0.0
         used += width
-    return across * pages_down(spec)
+    return starts
 
 
 def _filled(rows: "_Rows", spec: SheetSpec) -> "_Pages":

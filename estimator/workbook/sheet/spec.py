@@ -1,11 +1,13 @@
 """What a result sheet looks like, whichever program or file it is then written to."""
 
+import dataclasses
 import datetime as dt
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Literal, NamedTuple
 
+from estimator.data_class import dataclass
 from estimator.workbook.sheet.look import AXIS, DATE_TIGHT, INK, Paper, footer_of
 
 Value = str | int | float | bool | dt.date | None
@@ -49,7 +51,7 @@ class Cell(NamedTuple):
     formula: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclasses.dataclass(frozen=True, slots=True)
 class Row:
     """One row from column A on; None leaves a cell out. Height in points, None is the layout's."""
 
@@ -284,6 +286,8 @@ class SheetSpec:
         Line drawings.
     breaks : sequence of int
         Rows after which a new page begins.
+    column_breaks : sequence of int
+        Columns after which a new page begins, of a sheet broader than one.
     right : (Cell, Cell), optional
         What stands at the right end of the title's two lines.
     exact_widths : bool
@@ -294,6 +298,9 @@ class SheetSpec:
         What the foot of every page says at the left; file and sheet without it.
     tables, validations
         Of a sheet that the user fills in: its Excel tables, and what their cells accept.
+    filled : sequence of str
+        Cells of such a sheet, one column of each table, whose last filled one ends what prints.
+        Excel follows them; LibreOffice knows no print area that is a formula, and prints all.
     """
 
     name: str
@@ -317,7 +324,9 @@ class SheetSpec:
     drawings: Sequence[DrawingSpec] = ()
     breaks: Sequence[int] = ()
     tables: Sequence[TableSpec] = ()
+    filled: Sequence[str] = ()
     validations: Sequence[Validation] = ()
+    column_breaks: Sequence[int] = ()
     right: tuple[Cell | None, Cell | None] = (None, None)
     exact_widths: bool = False
     closes_up: bool = False
