@@ -76,23 +76,21 @@ def pipe(sheet: OneSheet) -> None:
         "in_string": "=IF({runs.string#}=0,9999,INT({runs.string#}/{runs.stick#}))",
         "strings": "=ROUNDUP({.sticks}/{.in_string},0)",
         "strings2": "=ROUNDUP({.sticks2}/{.in_string},0)",
+        "ties1": "=IF({runs.seg2#}>0,{.strings}-1,0)",
         "ties": "={.strings}-1+MAX(0,{.strings2}-1)",
         "plain": "={.sticks}-{.strings}",
         "plain2": "={.sticks2}-{.strings2}",
         "fitting": "=2*{runs.elbows#}+3*{runs.tees#}+{runs.caps#}+{runs.flanges#}",
         "butt": "={.plain}+{.plain2}+{.ties}+{.fitting}+{runs.tie_ins#}",
-        "exact": "={.butt}*{rework_share}",
-        "whole": "=INT({.exact})",
-        "over": "=ROUND({.exact}-{.whole},9)",
         "like": "=ROUND({.od_mm}^2/{runs.dr#}*{runs.access#},6)",
     }, 3)  # fmt: skip
-    upto = "ROUNDUP(ROUND(SUMPRODUCT(({pipe.like}%s{pipe.like#})*{pipe.butt})*{rework_share},9),0)"
-    alike = "({pipe.like}={pipe.like#})"
-    same = "({pipe.over}={pipe.over#})*({pipe.number}<{pipe.number#})"
+    whole = "ROUNDUP(ROUND((%s)*{rework_share},9),0)"
+    earlier = "({pipe.like}={pipe.like#})*({pipe.number}<{pipe.number#})"
+    up_to, first = "{.before}+{pipe.butt#}", "{.before}+{pipe.sticks#}-1"
     sheet.table("again", {
-        "left": f"={upto % '>='}-{upto % '>'}-SUMPRODUCT({alike}*{{pipe.whole}})",
-        "place": f"=1+SUMPRODUCT({alike}*(({{pipe.over}}>{{pipe.over#}})+{same}))",
-        "joints": "={pipe.whole#}+IF({.place}<={.left},1,0)",
+        "before": f"=SUMPRODUCT((({{pipe.like}}>{{pipe.like#}})+{earlier})*{{pipe.butt}})",
+        "joints": f"={whole % up_to}-{whole % '{.before}'}",
+        "joints1": f"=IF({{runs.seg2#}}>0,{whole % first}-{whole % '{.before}'},0)",
         "made": "={pipe.butt#}+{.joints}+1",
     }, 3)  # fmt: skip
 
@@ -149,19 +147,22 @@ def _steps_of(n: int) -> dict[str, tuple[int, str, str]]:
     Split: 0 within a shift, 1 over shifts, 2 a rest by clock. A month stands as ``$``.
     """
     arrive = {1: "0", 2: "{swap}", 3: "{move}+" + between("{bands.change}")}[n]
-    tied = "IF({pipe.ties#}+{runs.tie_ins#}>0,1,0)"
+    tied = "IF({pipe.ties#}-{pipe.ties1#}+{runs.tie_ins#}>0,1,0)"
     return {
         "arrive": (1, str(min(1, n - 1)), arrive),
         "trial": (0, "1", "{plain@$}+{trial_extra}"),
         "plain": (0, "{pipe.plain#}", "{plain@$}"),
+        "rework1": (0, "{again.joints1#}", "{plain@$}+{rework_extra}"),
+        "rest1": (2, "IF({pipe.ties1#}>0,1,0)", "{rest}"),
+        "tie1": (0, "{pipe.ties1#}", "{tie@$}"),
         "segment": (1, "IF({runs.seg2#}>0,1,0)", "{move}"),
         "plain2": (0, "{pipe.plain2#}", "{plain@$}"),
         "fitting": (0, "{pipe.fitting#}", "{fitting@$}"),
-        "rework": (0, "{again.joints#}", "{plain@$}+{rework_extra}"),
+        "rework": (0, "{again.joints#}-{again.joints1#}", "{plain@$}+{rework_extra}"),
         "saddle": (0, "{runs.saddles#}", "{task@.min#8}*{pace@$}"),
         "bolt": (0, "{runs.flanges#}", "{task@.min#7}*{pace@$}"),
         "rest": (2, tied, "{rest}"),
-        "tie": (0, "{pipe.ties#}", "{tie@$}"),
+        "tie": (0, "{pipe.ties#}-{pipe.ties1#}", "{tie@$}"),
         "closure": (0, "{runs.closures#}", "{task@.min#6}*{pace@$}"),
         "tie out": (0, "{runs.tie_ins#}", "{tie@$}"),
     }
@@ -210,7 +211,7 @@ def plan(sheet: OneSheet) -> None:
     fits = "{^clock}+{.today}<={work_min}+0.000001"
     moved = "MIN({.today},({work_min}-{^clock})*{.here})"
     in_string = total(f'({{.kind}}="{kind}")' for kind in
-                      ("trial", "plain", "plain2", "fitting", "rework"))  # fmt: skip
+                      ("trial", "plain", "rework1", "plain2", "fitting", "rework"))  # fmt: skip
     before = "{^joined}-IF({.day}>{^day},1440,0)"
 
     def row(content: str) -> str:

@@ -12,8 +12,9 @@ from estimator.models.choice import Reason
 from estimator.models.hydrotest import HydroDay, HydroHours, HydroTest
 from estimator.models.plan import CrewDay, Plan
 from estimator.models.rental import Fleet, RentalSpan, TierMix
+from estimator.models.weeks import ReadyItem
 from estimator.pipeline import estimate
-from estimator.plan.by_week import days_ahead, look_ahead, weeks
+from estimator.plan.by_week import _ByDate, days_ahead, look_ahead, weeks
 from tests.jobs import job, run
 from tests.test_on_site import jobs_on_and_off
 
@@ -170,6 +171,23 @@ def test_a_date_with_two_shifts_and_two_hydrotests_by_hand():
     assert [(crew.people, crew.labor_hours) for crew in day.crews] == [(2.5, 33.0)]
     assert [move.date for move in ahead.deliveries] == [MONDAY - 3 * DAY]
     assert not ahead.collections
+
+
+def test_strings_that_are_joined_on_the_day_of_the_tie_ins_are_needed_then():
+    """A is joined on that Monday, B was before: it must be there on the Sunday. Where no tie-in is
+    planned, the first day of the run counts."""
+    strings = [ReadyItem("strings of run", 1, name=name) for name in "AB"]
+    by_date = SimpleNamespace(
+        lines={MONDAY: [SimpleNamespace(run_id="A")]}, _tied_in_on=lambda run: MONDAY,
+        day_before=lambda date: date - DAY, spans={"R": (MONDAY, MONDAY + DAY)},
+    )  # fmt: skip
+    one_run = SimpleNamespace(
+        run_id="R", counts=SimpleNamespace(tie_in_joints=1, outside_tie_ins=0)
+    )
+    found = [*_ByDate._for_tie_ins(by_date, one_run, 1, strings)]
+    assert [(one.items[0].name, one.by) for one in found] == [("A", MONDAY), ("B", MONDAY - DAY)]
+    by_date.lines = {}
+    assert _ByDate._tied_in_on(by_date, one_run) == MONDAY
 
 
 def test_day_on_which_all_stand_by_is_a_hold():

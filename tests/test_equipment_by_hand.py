@@ -22,7 +22,7 @@ from estimator.equipment.crew_power import CrewPower, Fed
 from estimator.equipment.fleet import FleetBuilder, _machine_reason
 from estimator.equipment.generators import choose_sets
 from estimator.equipment.haulage import Haulage
-from estimator.equipment.lifting import _rejection, _too_heavy, day_needs, fuel_a_day
+from estimator.equipment.lifting import _chosen, _rejection, _too_heavy, day_needs, fuel_a_day
 from estimator.equipment.near_limits import near_capacity, near_limits
 from estimator.equipment.on_rent import rent_to_date
 from estimator.equipment.power_needs import PowerNeeds
@@ -524,3 +524,17 @@ def test_gear_that_is_short_and_what_it_weighs_and_burns():
     assert [short_of_stock(5, stock) for stock in (3, 10)] == [2, 0]
     assert burned_l(3.0, 10.0, 2) == 60.0
     assert peak_weight_kg(200.0, 5) == 1000.0
+
+
+def test_a_lifter_burns_fuel_for_the_share_of_the_day_that_it_works():
+    """4 L an hour for 0.4 of it."""
+    item = lifter("L1").model_copy(update={"fuel_rate_l_h": 4.0})
+    assert _chosen(job(), item, SIZED[0]).fuel_l_h == pytest.approx(1.6)
+
+
+def test_the_dates_of_a_machine_are_those_of_its_crew_while_the_set_is_used():
+    lines = (PlanLine(DAYS[0], 1, "R1", "M3"), PlanLine(DAYS[1], 1, "R1", "M9"),
+             PlanLine(DAYS[2], 2, "R2", "M3"), PlanLine(DAYS[3], 1, "R1", "M3"))  # fmt: skip
+    used = span("generator", tuple(DAYS[:3]))
+    found = rental_request._dates_with(Plan(lines, ()), used, machine("M3"))
+    assert found == [DAYS[0]]

@@ -53,7 +53,8 @@ class Measured:
         if sheet.print_area:
             last = range_boundaries(sheet.print_area.rpartition("!")[2].replace("$", ""))[2]
         self.last = last
-        self.pixels = {n: self._pixels(n) for n in range(1, max(last, sheet.max_column) + 1)}
+        broad = max(sheet.max_column, last)
+        self.pixels = {n: self._pixels(n) for n in range(1, broad + 1)}
 
     def _pixels(self, number):
         for letters, dimension in self.sheet.column_dimensions.items():

@@ -439,6 +439,18 @@ def test_a_trial_fusion_goes_before_the_last_stage_of_a_run_too():
         assert planner._has_butt_joints_left(planner.sized["R1"]) is has_joints
 
 
+def test_a_new_run_goes_to_the_first_crew_there_that_would_take_it_and_left_work_to_a_machine():
+    """Crew 2 can be there sooner, has a machine of the class, and would take another run next."""
+    planner = planner_of(job(crews=2, **NO_TESTS))
+    first, second = planner.crews
+    planner._there_at = lambda crew, task: (10.0 if crew is first else 5.0, 0.0)
+    planner._has_machine, planner._takes_next = lambda *_: True, lambda *_: False
+    for rank, found in ((NEW, first), (LEFT, second)):
+        assert planner._nearest(first, task(run(), rank=rank)) is found
+    named = task(run(), crew=1)
+    assert planner._nearest(first, named) is first
+
+
 def test_a_crew_goes_on_with_saddles_when_strings_have_rested():
     """Two strings of one joint each rest from early on Monday for 100 min. The crew has gone to 20
     saddles of an hour and more: they take it into the next days, and the tie-in is after them."""

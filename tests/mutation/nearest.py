@@ -16,7 +16,7 @@ from pathlib import Path
 from tests.mutation.faults import ROOT, core_files
 
 TABLE = Path(__file__).parent / "nearest.csv"
-MOST_FILES = 6
+MOST_FILES, MOST_S = 6, 60
 Noticed = Mapping[str, Mapping[str, set[object]]]
 """The faults that each file of tests noticed, by module."""
 
@@ -87,7 +87,10 @@ def main() -> None:
     tests = tests_of(modules)
     print(f"{', '.join(modules)}: {' '.join(tests) or 'all quick tests'}", flush=True)
     asked = (sys.executable, "-m", "pytest", "-q", "-x", "-m", "quick", *tests)
-    sys.exit(subprocess.call(asked, cwd=ROOT))
+    try:
+        sys.exit(subprocess.call(asked, cwd=ROOT, timeout=MOST_S))
+    except subprocess.TimeoutExpired:
+        sys.exit(f"They did not end in {MOST_S} s: a loop without end, or a busy computer.")
 
 
 if __name__ == "__main__":
