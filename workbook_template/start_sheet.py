@@ -17,7 +17,7 @@ from workbook_template.page import set_page
 from workbook_template.styles import Styles
 
 TITLE = "Butt fusion job estimate"
-WIDTHS = (13.0, 16.0, 16.0, 39.5, 5.3)
+WIDTHS = (13.0, 15.5, 15.5, 39.0, 5.3)
 READER, PAGE, SECOND, QUESTION, PRINTS = range(len(WIDTHS))
 CHECKS = "Checks"
 LIGHT = f"={CHECKS}!$B${LIGHT_ROW}"
