@@ -297,7 +297,7 @@ def test_a_unit_that_the_formulas_do_not_count_in_is_refused():
     )
     found = problems_of(data)
     assert (
-        f"{'!'.join(drag)}: Drag read: the formulas of this sheet count in psi, got bar"
+        f"{'!'.join(drag)}: Drag read is in bar, but the formulas of this sheet count in psi"
         in (found[0])
     )
     assert any(text.startswith(f"{'!'.join(lost)}: Minutes:") for text in found)
