@@ -27,7 +27,7 @@ def test_the_notebook_sizes_compares_and_adds_up(tmp_path, monkeypatch):
     assert set(held["methods"].index) == {"f2620", "iso21307-slp", "dvs2207"}
     first, second = held["curves"].values()
     assert second.index[-1] < first.index[-1]
-    assert first.iloc[-1] == pytest.approx(held["found"].total_labor_hours)
+    assert first.iloc[-1] == pytest.approx(held["estimate"].total_labor_hours)
 
 
 GIVEN = """

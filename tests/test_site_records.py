@@ -300,7 +300,7 @@ def test_a_unit_that_the_formulas_do_not_count_in_is_refused():
         f"{'!'.join(drag)}: Drag read is in bar, but the formulas of this sheet count in psi"
         in (found[0])
     )
-    assert any(text.startswith(f"{'!'.join(lost)}: Minutes:") for text in found)
+    assert any(text.startswith(f"{'!'.join(lost)}: Minutes is in h, ") for text in found)
 
 
 LOST = {"date": DAY, "crew": 1, "minutes": 1, "cause": "weather"}
