@@ -97,19 +97,19 @@ def start_anew():
         _running.cache_clear()
 
 
-def run_macro(path, macro="", buttons_of=""):
-    """Open a workbook with its macros allowed, run one if it is named, and say what came of it.
+def run_macros(path, macros=(), sheet="Start"):
+    """Open a workbook once with its macros allowed, run some in turn, and say what came of it.
 
-    ``macro`` is ``MODULE.SUB``. Returns the names of the VBA ``modules``, the ``values`` of all
-    sheets after the run, and the ``buttons`` of a sheet: caption and the macro bound to it.
+    ``macros`` are ``MODULE.SUB``. Returns the names of the VBA ``modules``, the ``buttons`` of a
+    sheet, caption and the macro bound to it, and the ``values`` of the sheet after each macro.
     """
-    asked = {"path": str(path), "macro": macro, "buttons_of": buttons_of}
+    asked = {"path": str(path), "macros": macros, "sheet": sheet}
     try:
-        return _office().ask("run_macro", **asked)
+        return _office().ask("run_macros", **asked)
     except RuntimeError:  # on a busy machine the bridge now and then loses an object of Basic
         start_anew()  # the workbook is still open, and locked, in this one
         again = Path(path).with_stem(f"{Path(path).stem}_again")
-        return _office().ask("run_macro", **asked | {"path": str(shutil.copy(path, again))})
+        return _office().ask("run_macros", **asked | {"path": str(shutil.copy(path, again))})
 
 
 def pictures(path, folder, dpi=70):
@@ -471,15 +471,17 @@ def _convert(desktop, path, target, renames):
     return {}
 
 
-def _run_macro(desktop, path, macro, buttons_of):
+def _run_macros(desktop, path, macros, sheet):
     with _document(desktop, path, ALL_MACROS) as document:
-        if macro:
+        page, shown = document.Sheets.getByName(sheet), {}
+        for macro in macros:
             address = f"vnd.sun.star.script:VBAProject.{macro}?language=Basic&location=document"
             document.ScriptProvider.getScript(address).invoke((), (), ())
+            shown[macro] = _values(page)
         return {
             "modules": list(document.BasicLibraries.getByName("VBAProject").ElementNames),
-            "values": {sheet.Name: _values(sheet) for sheet in document.Sheets},
-            "buttons": _buttons(document.Sheets.getByName(buttons_of)) if buttons_of else {},
+            "values": shown,
+            "buttons": _buttons(page),
         }
 
 
@@ -496,7 +498,7 @@ TASKS = {
     "recalculate": _recalculate,
     "after_edits": _after_edits,
     "convert": _convert,
-    "run_macro": _run_macro,
+    "run_macros": _run_macros,
 }
 
 if __name__ == "__main__":

@@ -18,6 +18,14 @@ if [ "$1" = -c ]; then
 fi
 touch "{folder}/was-run"
 """
+COPYING_PYTHON = """\
+#!/bin/sh
+# A Python that copies an environment: to put pip into a new one takes nearly all the time.
+if [ "$2" = venv ]; then
+    exec cp -a "{folder}/whole/." "$3"
+fi
+exec {python} "$@"
+"""
 
 
 def made(folder, *arguments):
@@ -29,9 +37,7 @@ def made(folder, *arguments):
 
 
 def test_an_old_python_gets_one_line_before_anything_is_made(tmp_path):
-    python = tmp_path / "python3.10"
-    python.write_text(OLD_PYTHON.format(python=sys.executable, folder=tmp_path))
-    python.chmod(0o755)
+    python = script(tmp_path / "python3.10", OLD_PYTHON)
     run = made(tmp_path, f"PYTHON={python}", ".venv/bin/python")
     assert run.returncode != 0
     lines = [line for line in run.stderr.splitlines() if not line.startswith("make")]
@@ -50,20 +56,52 @@ def test_an_old_python_that_is_at_hand_gets_one_line_too(monkeypatch):
     assert ended.value.code == "needs Python 3.11 or later, found 3.10"
 
 
-@pytest.mark.parametrize("broken", ["its Python is gone", "it was never finished"])
-def test_a_broken_environment_is_made_anew(tmp_path, broken):
-    folder = tmp_path / ".venv" / "bin"
-    folder.mkdir(parents=True)
-    if broken == "its Python is gone":
-        (folder / "python").symlink_to(tmp_path / "gone")
-    (tmp_path / ".venv" / ".run").touch()
-    run = made(tmp_path, f"PYTHON={sys.executable}", ".venv/bin/python")
+def script(path, text):
+    """Write a Python of our own that can be started."""
+    path.write_text(text.format(python=sys.executable, folder=path.parent))
+    path.chmod(0o755)
+    return path
+
+
+def made_anew(folder, python):
+    """Have a broken environment made anew, and only once."""
+    run = made(folder, f"PYTHON={python}", ".venv/bin/python")
     assert run.returncode == 0, run.stderr
     assert "The Python in .venv does not work: setting it up anew" in run.stdout
-    assert not (tmp_path / ".venv" / ".run").exists()
-    again = made(tmp_path, ".venv/bin/python")
+    assert not (folder / ".venv" / ".run").exists()
+    again = made(folder, ".venv/bin/python")
     assert "anew" not in again.stdout
     assert "Setting up" not in again.stdout
+    return folder / ".venv"
+
+
+def broken_environment(folder, broken):
+    environment = folder / ".venv"
+    (environment / "bin").mkdir(parents=True)
+    if broken == "its Python is gone":
+        (environment / "bin" / "python").symlink_to(folder / "gone")
+    if broken == "it has no pip":
+        command = [sys.executable, "-m", "venv", "--without-pip", environment]
+        subprocess.run(command, check=True, timeout=60)
+    (environment / ".run").touch()
+
+
+@pytest.fixture(scope="module")
+def repaired(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("gone")
+    broken_environment(folder, "its Python is gone")
+    return made_anew(folder, sys.executable)
+
+
+def test_an_environment_whose_python_is_gone_is_made_anew(repaired):
+    subprocess.run([repaired / "bin/python", "-c", "import pip"], check=True, timeout=60)
+
+
+@pytest.mark.parametrize("broken", ["it was never finished", "it has no pip"])
+def test_a_broken_environment_is_made_anew(tmp_path, repaired, broken):
+    (tmp_path / "whole").symlink_to(repaired)
+    broken_environment(tmp_path, broken)
+    made_anew(tmp_path, script(tmp_path / "copying", COPYING_PYTHON))
 
 
 def test_the_readme_installs_what_its_lines_need():

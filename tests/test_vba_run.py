@@ -4,8 +4,11 @@ What RunPython does then is xlwings' part and needs Excel; here a module of the 
 in for it and writes down what it is asked to run.
 """
 
+import functools
 import io
+import tempfile
 import zipfile
+from pathlib import Path
 
 import pytest
 
@@ -49,6 +52,18 @@ Public Sub Where()
 End Sub
 """
 PYTHON = "from estimator.excel import live; live."
+ASKED = {
+    "Estimate": f"{PYTHON}estimate_active()",
+    "CheckInputs": f"{PYTHON}check_active()",
+    "DoAfterAward": f"{PYTHON}after_award_active()",
+    "ImportFunctions": "ImportPythonUDFs",
+}
+TOLD = {
+    "Estimate": "The estimate could not start.\n\nno Python there\n\n",
+    "CheckInputs": "The check could not start.\n\nno Python there\n\n",
+    "DoAfterAward": "The work could not be started.\n\nno Python there\n\n",
+    "ImportFunctions": "The cell functions could not be imported.\n\nno library there\n\n",
+}
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -57,7 +72,7 @@ def office_without_a_past():
     office.start_anew()
 
 
-@pytest.fixture(scope="module")
+@functools.cache
 def built():
     return build_macro_book("US", "plant_piping")
 
@@ -73,10 +88,23 @@ def with_modules(data, modules):
     return target.getvalue()
 
 
-def test_the_program_finds_every_module_and_the_buttons_run_ours(built, tmp_path):
+@functools.cache
+def run_with(stand_in, *macros, added=""):
+    """Return what Start shows after each macro, with another module in the place of xlwings."""
+    (own,) = own_modules()
+    listened = Module(own.name, own.kind, own.source + added.replace("\n", "\r\n"))
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "job.xlsm"
+        path.write_bytes(with_modules(built(), [listened, standard_module(stand_in)]))
+        names = [f"EstimatorMacros.{macro}" for macro in macros]
+        found = office.run_macros(path, names)["values"]
+    return {macro: found[name] for macro, name in zip(macros, names, strict=True)}
+
+
+def test_the_program_finds_every_module_and_the_buttons_run_ours(tmp_path):
     path = tmp_path / "job.xlsm"
-    path.write_bytes(built)
-    found = office.run_macro(path, buttons_of="Start")
+    path.write_bytes(built())
+    found = office.run_macros(path)
     wanted = {module.name for module in (*own_modules(), *xlwings_modules())}
     assert wanted <= set(found["modules"])
     address = "vnd.sun.star.script:VBAProject.EstimatorMacros.{}?language=Basic&location=document"
@@ -87,47 +115,17 @@ def test_the_program_finds_every_module_and_the_buttons_run_ours(built, tmp_path
     }
 
 
-@pytest.mark.parametrize(
-    ("macro", "asked"),
-    [
-        ("Estimate", f"{PYTHON}estimate_active()"),
-        ("CheckInputs", f"{PYTHON}check_active()"),
-        ("DoAfterAward", f"{PYTHON}after_award_active()"),
-        ("ImportFunctions", "ImportPythonUDFs"),
-    ],
-)
-def test_a_macro_asks_xlwings_to_run_what_it_is_for(macro, asked, built, tmp_path):
-    path = tmp_path / "job.xlsm"
-    path.write_bytes(with_modules(built, [*own_modules(), standard_module(RECORDER)]))
-    found = office.run_macro(path, f"EstimatorMacros.{macro}")
-    assert found["values"]["Start"]["H1"] == asked
+@pytest.mark.parametrize("macro", ASKED)
+def test_a_macro_asks_xlwings_to_run_what_it_is_for(macro):
+    assert run_with(RECORDER, *ASKED)[macro]["H1"] == ASKED[macro]
 
 
-@pytest.mark.parametrize(
-    ("macro", "text"),
-    [
-        ("Estimate", "The estimate could not start.\n\nno Python there\n\n"),
-        ("CheckInputs", "The check could not start.\n\nno Python there\n\n"),
-        ("DoAfterAward", "The work could not be started.\n\nno Python there\n\n"),
-        ("ImportFunctions", "The cell functions could not be imported.\n\nno library there\n\n"),
-    ],
-)
-def test_a_call_that_fails_is_reported_in_a_message(macro, text, built, tmp_path):
-    (own,) = own_modules()
-    listened = Module(own.name, own.kind, own.source + MESSAGE_RECORDER.replace("\n", "\r\n"))
-    path = tmp_path / "job.xlsm"
-    path.write_bytes(with_modules(built, [listened, standard_module(FAILING)]))
-    found = office.run_macro(path, f"EstimatorMacros.{macro}")
-    assert (
-        found["values"]["Start"]["H2"] == f"{text}See the troubleshooting table in docs/excel.md."
-    )
+@pytest.mark.parametrize("macro", TOLD)
+def test_a_call_that_fails_is_reported_in_a_message(macro):
+    told = run_with(FAILING, *TOLD, added=MESSAGE_RECORDER)[macro]["H2"]
+    assert told == f"{TOLD[macro]}See the troubleshooting table in docs/excel.md."
 
 
-def test_the_button_after_award_shows_its_sheet(built, tmp_path):
-    (own,) = own_modules()
-    added = (MESSAGE_RECORDER + WHERE).replace("\n", "\r\n")
-    listened = Module(own.name, own.kind, own.source + added)
-    path = tmp_path / "job.xlsm"
-    path.write_bytes(with_modules(built, [listened, standard_module(RECORDER)]))
-    found = office.run_macro(path, "EstimatorMacros.Where")["values"]["Start"]
+def test_the_button_after_award_shows_its_sheet():
+    found = run_with(RECORDER, "Where", added=MESSAGE_RECORDER + WHERE)["Where"]
     assert (found.get("H1"), found.get("H2")) == ("After award", None)
