@@ -58,7 +58,7 @@ ASKED = {
     "DoAfterAward": f"{PYTHON}after_award_active()",
     "ImportFunctions": "ImportPythonUDFs",
 }
-TOLD = {
+SAID = {
     "Estimate": "The estimate could not start.\n\nno Python there\n\n",
     "CheckInputs": "The check could not start.\n\nno Python there\n\n",
     "DoAfterAward": "The work could not be started.\n\nno Python there\n\n",
@@ -120,10 +120,10 @@ def test_a_macro_asks_xlwings_to_run_what_it_is_for(macro):
     assert run_with(RECORDER, *ASKED)[macro]["H1"] == ASKED[macro]
 
 
-@pytest.mark.parametrize("macro", TOLD)
+@pytest.mark.parametrize("macro", SAID)
 def test_a_call_that_fails_is_reported_in_a_message(macro):
-    told = run_with(FAILING, *TOLD, added=MESSAGE_RECORDER)[macro]["H2"]
-    assert told == f"{TOLD[macro]}See the troubleshooting table in docs/excel.md."
+    said = run_with(FAILING, *SAID, added=MESSAGE_RECORDER)[macro]["H2"]
+    assert said == f"{SAID[macro]}See the troubleshooting table in docs/excel.md."
 
 
 def test_the_button_after_award_shows_its_sheet():
