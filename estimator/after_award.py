@@ -572,8 +572,8 @@ def claim_pages(book: ReadBook, date: dt.date) -> tuple[Claim, Pages]:
     parsed = records_of(book)
     records = parsed.records
     if not records.claim_terms:
-        message = "There are no claim terms. Add them with estimator claim FILE --start, fill in"
-        raise EstimatorError(f"{message} one row")
+        message = "There are no claim terms. Fill in their row on the sheet Change orders"
+        raise EstimatorError(f"{message}; estimator claim FILE --start adds the sheet")
     made = made_up_to(records, date)
     claim = claim_of(baseline, made, records.changes, records.claim_terms[0], last_claim_in(book))
     sign = book.job.cover.currency
@@ -603,8 +603,8 @@ def change_priced(
     """
     parsed = records_of(book)
     if number not in [change.number for change in parsed.records.changes]:
-        message = f"There is no change {number} on the sheet Change orders. Enter its row first"
-        raise InputError([Problem("NO", message)])
+        message = f"There is no change {number}. Enter its row first"
+        raise InputError([Problem("Change orders", message)])
     jobs = [estimate(one.job, one.places).job for one in (book, other)]
     priced = change_price(jobs[0], jobs[1], parsed.records, date, book.places)
     typed: dict[str, Typed] = {"price_asked": float(priced.price), "days_asked": priced.days}

@@ -178,6 +178,8 @@ def test_commands_claim_twice_and_price_a_change(tmp_path, capsys):
     assert main(["claim", str(path), "--date", f"{days[3]}"]) == 1
     assert "--start" in capsys.readouterr().err
     assert main(["claim", str(path), "--start"]) == 0
+    assert main(["claim", str(path), "--date", f"{days[3]}"]) == 1
+    assert "Fill in their row on the sheet Change orders" in capsys.readouterr().err
     type_rows(path, "Change orders", "Retention", [{"Retention": 0.1}])
     assert main(["claim", str(path), "--date", f"{days[3]}"]) == 0
     type_rows(path, "Change orders", "No.", [CHANGE])
@@ -206,7 +208,7 @@ def test_commands_claim_twice_and_price_a_change(tmp_path, capsys):
     assert asked.price_asked > 0
     assert asked.days_asked >= 0
     assert main(["change", str(path), "9", "--with", str(other)]) == 1
-    assert "There is no change 9" in capsys.readouterr().err
+    assert "Change orders: There is no change 9. Enter its row first" in capsys.readouterr().err
 
 
 def test_the_same_job_costs_no_change():

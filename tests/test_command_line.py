@@ -203,6 +203,7 @@ def test_tab_completes_commands_options_and_choices():
     assert completed("estimator esti") == ["estimate"]
     assert completed("estimator estimate --js") == ["--json"]
     assert "dvs2207" in completed("estimator joint --method dv")
+    assert completed("estimator new job.xlsx --example pl") == ["plant_piping"]
 
 
 @each("shell", ["bash", "zsh", "fish", "powershell"])

@@ -293,6 +293,13 @@ def test_minutes_of_a_run_are_those_that_the_plan_spends_but_for_what_is_left_of
     assert planned <= run_minutes(found.job, sized) <= whole * found.job.shift.working_min + 1e-6
 
 
+def test_each_segment_of_a_run_has_its_move():
+    """By hand: three segments, a move of 30 min to each, are 90 min beside the joints."""
+    found = estimate(jobs.job(run(segments_m=(400.0, 400.0, 400.0)), test_joint_rule="none"))
+    (sized,), (item,) = found.runs, fleet_problem(found).items
+    assert item.minutes - run_minutes(found.job, sized) == pytest.approx(90.0)
+
+
 @pytest.mark.parametrize(
     "changes",
     [{}, {"shift_hours": 12.0, "overtime_loss": 0.1}, {"machines_per_crew": 2},

@@ -127,7 +127,8 @@ def _add_new(parser: argparse.ArgumentParser) -> None:
         "file", metavar="FILE", help="workbook to make: .xlsx, or .xlsm with buttons"
     )
     parser.add_argument("--units", choices=("us", "si"), help="unit system (default: us)")
-    parser.add_argument("--example", metavar="NAME", help="fill in an example job")
+    example = parser.add_argument("--example", metavar="NAME", help="fill in an example job")
+    example.completer = _names_of_examples  # type: ignore[attr-defined]
     parser.add_argument(
         "--rates-from", metavar="LAST", default="",
         help="take crews, wages, fleet, times, rates, prices and calendar from this workbook",
@@ -143,6 +144,13 @@ def _add_new(parser: argparse.ArgumentParser) -> None:
         "--force", action="store_true", help="replace FILE if it exists; keep the previous version"
     )
     parser.set_defaults(run=run_new)
+
+
+def _names_of_examples(**_line: object) -> tuple[str, ...]:
+    """Return what Tab offers; the names are read only then."""
+    from workbook_template import builder
+
+    return builder.example_names()
 
 
 def _add_estimate(parser: argparse.ArgumentParser) -> None:

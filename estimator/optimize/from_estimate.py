@@ -105,9 +105,13 @@ class _Builder:
             size=_size(sized),
             classes=tuple(feasible),
             crews=everyone if run.crew is None else (run.crew,),
-            minutes=run_minutes(self.job, sized) + self.job.moves.machine_move_min,
+            minutes=run_minutes(self.job, sized) + self._moves_min(sized),
             day_rate=self.prices.crew_day(sized.cycle.at),
         )
+
+    def _moves_min(self, sized: SizedRun) -> float:
+        """Return the minutes of the moves to a run: one to each of its segments."""
+        return self.job.moves.machine_move_min * max(1, len(sized.counts.by_segment))
 
     def _set_ups(self, working: Sequence[SizedRun]) -> dict[str, SizeSetUp]:
         """Return the set-up of each size, with a trial fusion of each pipe of it that needs one."""
