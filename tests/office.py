@@ -25,7 +25,7 @@ from pathlib import Path
 
 REFUSED_FOR: list[str] = []
 """The quick test that runs now: it may not ask for the office."""
-START_LIMIT_S, TASK_LIMIT_S = 90, 120
+START_LIMIT_S, TASK_LIMIT_S, MACRO_TRIES = 90, 120, 5
 PYTHONS = ("/usr/bin/python3", "python3")
 FILTERS = {
     ".xlsx": "Calc MS Excel 2007 XML",
@@ -103,13 +103,14 @@ def run_macros(path, macros=(), sheet="Start"):
     ``macros`` are ``MODULE.SUB``. Returns the names of the VBA ``modules``, the ``buttons`` of a
     sheet, caption and the macro bound to it, and the ``values`` of the sheet after each macro.
     """
-    asked = {"path": str(path), "macros": macros, "sheet": sheet}
-    try:
-        return _office().ask("run_macros", **asked)
-    except RuntimeError:  # on a busy machine the bridge now and then loses an object of Basic
-        start_anew()  # the workbook is still open, and locked, in this one
-        again = Path(path).with_stem(f"{Path(path).stem}_again")
-        return _office().ask("run_macros", **asked | {"path": str(shutil.copy(path, again))})
+    asked = {"macros": macros, "sheet": sheet}
+    for number in range(1, MACRO_TRIES):
+        try:
+            return _office().ask("run_macros", path=str(path), **asked)
+        except RuntimeError:  # on a busy machine the office often ends while Basic runs
+            start_anew()
+            path = shutil.copy(path, Path(path).with_stem(f"again_{number}"))  # no lock is on it
+    return _office().ask("run_macros", path=str(path), **asked)
 
 
 def pictures(path, folder, dpi=70):

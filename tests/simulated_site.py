@@ -7,6 +7,7 @@ again, each with a chance that is drawn for the job. What comes out is a joint l
 clock times, as it is typed on site, and the date of the last joint.
 """
 
+import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
@@ -71,24 +72,41 @@ def simulate(rng, runs, working_min, calendar_days, job_sd):
     return Site(records, day + 1, tuple(float(np.exp(pace)) for pace in paces))
 
 
+LIKE_ALL = LoggedJoint(
+    joint_no="J0000",
+    run_id="R1",
+    kind="stick",
+    pipe="R1",
+    soak_min_s=1.0,
+    date=dt.date(2027, 3, 1),
+    crew=1,
+    machine_no="M1",
+    operator="A",
+    heat_start_min=START_MIN,
+    heater_out_min=START_MIN,
+    closed_min=START_MIN,
+    cool_end_min=START_MIN,
+    visual="pass",
+    rework_as=None,
+)
+
+
 def _joint(number, run_id, date, when, rejected):
-    begun, machine_min = START_MIN + when[0], when[1]
-    return LoggedJoint(
-        joint_no=f"J{number:04d}",
-        run_id=run_id,
-        kind="stick",
-        pipe=run_id,
-        soak_min_s=1.0,
-        date=date,
-        crew=1,
-        machine_no="M1",
-        operator="A",
-        heat_start_min=begun,
-        heater_out_min=begun + 0.4 * machine_min,
-        closed_min=begun + 0.4 * machine_min,
-        cool_end_min=begun + machine_min,
-        visual="reject" if rejected else "pass",
-        rework_as=None,
+    """Return a joint like all others but for these fields, which need no check again."""
+    begun, machine_min = START_MIN + float(when[0]), when[1]
+    out = begun + 0.4 * machine_min
+    return LIKE_ALL.model_copy(
+        update={
+            "joint_no": f"J{number:04d}",
+            "run_id": run_id,
+            "pipe": run_id,
+            "date": date,
+            "heat_start_min": begun,
+            "heater_out_min": out,
+            "closed_min": out,
+            "cool_end_min": begun + machine_min,
+            "visual": "reject" if rejected else "pass",
+        }
     )
 
 

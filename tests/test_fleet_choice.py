@@ -235,14 +235,29 @@ def tiny_jobs():
     yield both.model_copy(update={"runs": (*both.runs[:2], *more)})
 
 
+def orders_of(crews):
+    """Return the places of runs in every order that gives some crew its runs in another order."""
+    found = {}
+    for order in itertools.permutations(range(1, len(crews) + 1)):
+        runs = sorted(range(len(crews)), key=lambda n, order=order: (crews[n], order[n]))
+        found.setdefault(tuple(runs), order)
+    return found.values()
+
+
+def test_orders_of_two_crews_by_hand():
+    """Two runs of one crew in two orders, wherever the run of the other crew stands."""
+    assert [order[0] < order[2] for order in orders_of((1, 2, 1))] == [True, False]
+    assert len(orders_of((1, 1, 1))) == 6
+
+
 def all_real_estimates(job):
-    """Yield the job cost of every class, crew and order of the runs."""
+    """Yield the job cost of every class, crew and order of the runs of each crew."""
     by_run = {item.run_ids[0]: item for item in fleet_problem(estimate(job)).items}
     choices = [
         itertools.product(by_run[r.run_id].classes, by_run[r.run_id].crews) for r in job.runs
     ]
     for given_to in itertools.product(*choices):
-        for order in itertools.permutations(range(1, len(job.runs) + 1)):
+        for order in orders_of([crew for _, crew in given_to]):
             runs = tuple(
                 one.model_copy(update={"fleet_class": class_id, "crew": crew, "priority": place})
                 for one, (class_id, crew), place in zip(job.runs, given_to, order, strict=True)

@@ -295,12 +295,11 @@ def test_a_unit_that_the_formulas_do_not_count_in_is_refused():
     data = Package.open(filled({("lost_time", 0): LOST})).fill_cells(
         {drag[0]: {drag[1]: "bar"}, lost[0]: {lost[1]: "h"}}
     )
-    found = problems_of(data)
-    assert (
-        f"{'!'.join(drag)}: Drag read is in bar, but the formulas of this sheet count in psi"
-        in (found[0])
-    )
-    assert any(text.startswith(f"{'!'.join(lost)}: Minutes is in h, ") for text in found)
+    counted = "but the formulas of this sheet count in"
+    assert problems_of(data) == [
+        f"{'!'.join(drag)}: Drag read is in bar, {counted} psi. Change the unit cell back",
+        f"{'!'.join(lost)}: Minutes is in h, {counted} min. Change the unit cell back",
+    ]
 
 
 LOST = {"date": DAY, "crew": 1, "minutes": 1, "cause": "weather"}
