@@ -19,6 +19,7 @@ from estimator.cost.rental_lines import (
     equipment_lines,
     hours_beyond,
     hours_by_tier,
+    hours_lines,
     line_delivery,
     line_rental,
     rental_total,
@@ -284,3 +285,16 @@ def test_two_shifts_at_the_price_of_one_have_no_line():
     for multiple, lines in ((1.0, 0), (1.1, 1)):
         made = job(night_rental=multiple)
         assert len([*two_shift_line(made, plan, fleet, [week])]) == lines
+
+
+def test_hours_beyond_have_a_line_at_each_rate_that_is_not_free():
+    """10 h beyond a week at 300 for 40 h: 10 at 7.50; a week that costs nothing has no line."""
+    given = rates(rental_week_hours=40.0)
+    fleet = Fleet(spans=(night_span(excess_h=10.0),), power={})
+    for week, amounts in ((300, [75]), (0, [])):
+        made = job(machines=(machine(week_rate=money(week, "week")),))
+        lines = [*hours_lines(made.model_copy(update={"rates": given}), fleet)]
+        assert [line.amount for line in lines] == amounts
+        assert [[*line.quantity.terms] for line in lines] == [
+            [(1, "equipment.0.week_rate_hours")] for _ in amounts
+        ]

@@ -538,3 +538,33 @@ def test_the_dates_of_a_machine_are_those_of_its_crew_while_the_set_is_used():
     used = span("generator", tuple(DAYS[:3]))
     found = rental_request._dates_with(Plan(lines, ()), used, machine("M3"))
     assert found == [DAYS[0]]
+
+
+def test_load_and_fuel_of_a_set_are_means_of_the_days_for_which_it_was_chosen():
+    """2 and 4 kW on its two days, 30 L over them: 3 kW and 15 L a day; what was not chosen has
+    neither."""
+    trial = SimpleNamespace(fed=Fed("M3", 1, 20.0), fails="",
+                            check=SimpleNamespace(needed_kw=5.0, name="running"))  # fmt: skip
+    supply = SimpleNamespace(
+        crew=1, dates=tuple(DAYS[:3]), trial=lambda item, dates: trial,
+        mean_kw={DAYS[0]: 2.0, DAYS[1]: 4.0}.__getitem__, fuel_of=lambda item, dates: 30.0,
+        _left=lambda item, fed: 0.9, _dip=lambda item, dates: 0.1,
+    )  # fmt: skip
+    for chosen, means in (({"G1": tuple(DAYS[:2])}, (3.0, 15.0)), ({}, (None, None))):
+        found = CrewPower._set_check(supply, generator(), chosen)
+        assert (found.mean_kw, found.fuel_l_day) == means
+
+
+def test_a_class_of_machine_needs_power_as_in_the_hottest_of_its_months():
+    """Fed at 10, 40 and 25 C in turn: what the site leaves of a rating at 40 C, on the set that
+    fed it first."""
+    made = job(machines=(SMALL,))
+    supply = SimpleNamespace(
+        job=made.model_copy(update={"generators": (generator("G1"), generator("G2"))}),
+        fed={DAYS[n]: (Fed("M3", 1, warm),) for n, warm in enumerate((10.0, 40.0, 25.0))},
+        machines={"M3": SMALL}, _left=lambda item, fed: (item.class_id, fed.ambient_c),
+        _site=lambda fed: made.site.model_copy(update={"ambient_c": fed.ambient_c}),
+        power={"M3": SimpleNamespace(model_copy=lambda update: update)},
+    )  # fmt: skip
+    found = CrewPower.needs_on_sets(supply, {"G1": DAYS[:1], "G2": DAYS[1:3]})
+    assert found["M3"]["derating"] == ("G1", 40.0)
