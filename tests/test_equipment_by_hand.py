@@ -13,6 +13,7 @@ from estimator.equipment.class_by_day import (
     Block,
     DayLevel,
     Terms,
+    _Beside,
     _Choice,
     _worth_a_look,
     choose_by_level,
@@ -568,3 +569,26 @@ def test_a_class_of_machine_needs_power_as_in_the_hottest_of_its_months():
     )  # fmt: skip
     found = CrewPower.needs_on_sets(supply, {"G1": DAYS[:1], "G2": DAYS[1:3]})
     assert found["M3"]["derating"] == ("G1", 40.0)
+
+
+def test_what_a_class_on_rent_serves_and_burns_beside_others():
+    """Of five blocks at 10, 20 ... it serves those of its own level: 10, 30 and 50."""
+    beside = _Beside((0, 1, 0, 2, 0), 0, lambda block: 10.0 * (block + 1))
+    assert [beside.fuel(*ends) for ends in ((0, 5), (0, 3), (1, 3), (2, 5), (3, 3))] == [
+        90.0, 40.0, 30.0, 80.0, 0.0,
+    ]  # fmt: skip
+    assert (beside.next_hard, beside.last_hard) == ([1, 1, 3, 3, 5], [-1, 1, 1, 3, 3])
+
+
+def test_a_class_that_stays_burns_fuel_before_and_after_a_larger_one():
+    """The small one has Monday and the Wednesday and Thursday, at 10 a day. For Tuesday the large
+    one comes: 1,000, 100 for trips and 20 of fuel."""
+    large = lifter("L", day_rate=money(1000), week_rate=money(5000, "week"),
+                   four_week_rate=money(9000, "4 weeks"))  # fmt: skip
+    dates = ((DAYS[0],), (DAYS[1],), (DAYS[2], DAYS[3]))
+    blocks = [Block(some, level) for some, level in zip(dates, (0, 1, 0), strict=True)]
+    terms = Terms(Haulage(0), {"S": 10.0, "L": 20.0})
+    choice = _Choice(blocks, (lifter("S"), large), terms)
+    found = [choice._best(first, last, 0) for first, last in ((0, 0), (0, 1), (1, 2), (0, 2))]
+    assert found == [(10.0, 0), (1130.0, 1), (1140.0, 1), (1150.0, 1)]
+    assert choice._best(0, 2, 1) == (80.0, 0)
