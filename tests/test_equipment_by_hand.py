@@ -551,9 +551,15 @@ def test_load_and_fuel_of_a_set_are_means_of_the_days_for_which_it_was_chosen():
         mean_kw={DAYS[0]: 2.0, DAYS[1]: 4.0}.__getitem__, fuel_of=lambda item, dates: 30.0,
         _left=lambda item, fed: 0.9, _dip=lambda item, dates: 0.1,
     )  # fmt: skip
-    for chosen, means in (({"G1": tuple(DAYS[:2])}, (3.0, 15.0)), ({}, (None, None))):
+    for chosen, means, verdict in (({"G1": tuple(DAYS[:2])}, (3.0, 15.0), "taken"),
+                                   ({}, (None, None), "passes, but a smaller")):  # fmt: skip
         found = CrewPower._set_check(supply, generator(), chosen)
         assert (found.mean_kw, found.fuel_l_day) == means
+        assert found.passes
+        assert found.verdict.startswith(verdict)
+    trial.fails = "too small"
+    found = CrewPower._set_check(supply, generator(), {})
+    assert (found.passes, found.verdict) == (False, "too small")
 
 
 def test_a_class_of_machine_needs_power_as_in_the_hottest_of_its_months():
@@ -592,3 +598,10 @@ def test_a_class_that_stays_burns_fuel_before_and_after_a_larger_one():
     found = [choice._best(first, last, 0) for first, last in ((0, 0), (0, 1), (1, 2), (0, 2))]
     assert found == [(10.0, 0), (1130.0, 1), (1140.0, 1), (1150.0, 1)]
     assert choice._best(0, 2, 1) == (80.0, 0)
+
+
+def test_why_a_smaller_lifter_is_not_taken_is_said_of_no_other():
+    classes = (("L1", 400.0), ("L2", 500.0), ("same", 500.0), ("L3", 600.0))
+    rows = [lifter(name).model_copy(update={"capacity_kg": mass}) for name, mass in classes]
+    made = job().model_copy(update={"lifting": tuple(rows)})
+    assert [one.class_id for one in _chosen(made, rows[1], SIZED[0]).rejected] == ["L1"]
