@@ -12,11 +12,21 @@ from types import SimpleNamespace
 import pytest
 
 from estimator.display import LUMP_SUM
-from estimator.models.baseline import STICK, TIE_IN, BaselineItem, BaselineRun, LumpSum, PieceTime
+from estimator.errors import EstimatorError
+from estimator.models.baseline import (
+    FITTING,
+    STICK,
+    TIE_IN,
+    BaselineItem,
+    BaselineRun,
+    LumpSum,
+    PieceTime,
+)
 from estimator.models.changes import Change, ClaimTerms
 from estimator.models.site_records import DailyRow, PassedTest, SiteRecords
 from estimator.progress.change_price import ChangePrice
 from estimator.progress.claim import ClaimLine, PreviousClaim, claim_of, due_of, key_of
+from estimator.progress.earned_value import ScheduleInTime
 from estimator.progress.made import made_up_to
 from tests.jobs import job
 
@@ -29,7 +39,8 @@ def award_run(run_id, length_m, sticks, stick_min, tie_ins, hours):
     return BaselineRun(
         run_id=run_id, bid_item="Pipe", pipe="P", band="S", length_m=length_m,
         pieces={STICK: sticks, TIE_IN: tie_ins},
-        times={STICK: PieceTime(stick_min - 4.0, 4.0), TIE_IN: PieceTime(30.0, 20.0)},
+        times={STICK: PieceTime(stick_min - 4.0, 4.0), TIE_IN: PieceTime(30.0, 20.0),
+               FITTING: PieceTime(9.0, 9.0)},
         labor_hours=hours, labor=NOTHING, equipment=NOTHING, other=NOTHING, price=NOTHING,
     )  # fmt: skip
 
@@ -108,6 +119,19 @@ def test_more_joints_than_a_run_has_do_not_make_up_for_another():
     assert (found["length"], found["work"], found["finish"]) == (350.0, 0.8, 0.0)
 
 
+def test_a_piece_that_a_run_does_not_have_earns_nothing():
+    made = DailyRow(date=MONDAY, crew=1, run_id="B", people=4.0, paid_hours=40.0,
+                    stick_joints=8, fitting_joints=3)  # fmt: skip
+    assert quantities(claimed((day("A", 5, 1), made)))["length"] == 170.0
+
+
+def test_without_time_gone_by_there_is_no_pace_to_go_on_at():
+    found = [
+        ScheduleInTime(*times, 20.0).duration for times in ((5.0, 0.0), (0.0, 5.0), (5.0, 8.0))
+    ]
+    assert found == [None, None, 32.0]
+
+
 def test_a_claim_adds_up_to_what_is_due():
     """7,760, 4,250, 500, 3,000 and 880, with half of a change of 1,000: 16,890. A tenth of it kept
     and 50 of that released: 15,251, of which 10,000 was due before. Mobilization was 6,000 then."""
@@ -121,6 +145,9 @@ def test_a_claim_adds_up_to_what_is_due():
     assert (claim.retained, claim.due_to_date, claim.due) == (1_689, 15_251, 5_251)
     assert [claim.items[0].amount, claim.changes[0].amount] == [1_760, 250]
     assert [line.contract for line in claim.changes] == [1.0]
+    assert claim.items[1].previous == 0.0
+    with pytest.raises(EstimatorError, match=r"Claim 3 of .* is made"):
+        claimed(HALF, previous=PreviousClaim(3, MONDAY, {}, Decimal(0)))
 
 
 def test_a_first_claim_and_a_change_of_which_nothing_is_said():

@@ -1,15 +1,16 @@
 """Figures of risk on a few made-up trials, each value worked by hand from its definition."""
 
 import datetime as dt
+from decimal import Decimal
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from estimator.models.kinds import RISK_FACTORS
+from estimator.models.kinds import LABOR, LIQUIDATED_DAMAGES, RISK_FACTORS, cost_type
 from estimator.models.risk import Bin
 from estimator.models.risk_ranges import RiskRange
-from estimator.risk import draws, surface
+from estimator.risk import draws, figures, surface
 from estimator.risk.draws import draw, draw_chunks
 from estimator.risk.figures import (
     Trials,
@@ -34,12 +35,15 @@ def span(shape="PERT", low=1.0, likely=2.0, high=5.0, factor="wages"):
 
 
 def test_a_draw_is_that_of_its_shape_between_the_ends():
-    """PERT from 1 over 2 to 5: beta of 1 + 4 x 1/4 and 1 + 4 x 3/4; half of it is 3."""
+    """PERT from 1 over 3 to 5: beta of 1 + 4 x 2/4 twice; from 1 over 2, of 1 + 4 x 1/4 and 1 + 4 x
+    3/4. Half of it is 3."""
     rng = SimpleNamespace(
-        beta=lambda *asked: np.full(asked[2], 0.5 if asked[:2] == (2.0, 4.0) else np.nan),
+        beta=lambda *asked: np.full(
+            asked[2], 0.5 if asked[:2] in ((2.0, 4.0), (3.0, 3.0)) else np.nan
+        ),
         triangular=lambda *asked: list(asked),
     )
-    assert [*draw(rng, span(), 2)] == [3.0, 3.0]
+    assert [*draw(rng, span(), 2)] == [*draw(rng, span(likely=3.0), 2)] == [3.0, 3.0]
     assert draw(rng, span("triangular"), 2) == [1.0, 2.0, 5.0, 2]
     assert [*draw(rng, span(low=2.0, high=2.0), 3)] == [2.0, 2.0, 2.0]
 
@@ -95,22 +99,23 @@ def counted(low, high, trials, share_so_far):
 
 
 def test_prices_are_counted_in_round_steps():
-    """From 95 to 300 a twentieth is 10.25: steps of 20 from 80, the last from 300 on."""
-    bins = price_bins(np.array([95.0, 99.0, 100.0, 300.0]))
-    assert (bins[0], bins[1]) == (counted(80.0, 100.0, 2, 0.5), counted(100.0, 120.0, 1, 0.75))
-    assert bins[-1] == counted(300.0, 320.0, 1, 1.0)
-    assert (len(bins), sum(one.trials for one in bins)) == (12, 4)
+    """From 195 to 399 a twentieth is 10.2: steps of 20 from 180 to 400."""
+    bins = price_bins(np.array([195.0, 381.0, 390.0, 399.0]))
+    assert (bins[0], bins[1]) == (counted(180.0, 200.0, 1, 0.25), counted(200.0, 220.0, 0, 0.25))
+    assert bins[-1] == counted(380.0, 400.0, 3, 1.0)
+    assert len(bins) == 11
     assert price_bins(np.array([7.0, 7.0])) == (counted(7.0, 7.0, 2, 1.0),)
 
 
 def test_a_job_has_finished_on_the_day_that_is_begun():
-    """2.5 days are over on the third; of forty days every second one is shown, and both ends."""
+    """2.5 days are over on the third; of 41 days every second or third is shown: 1, 3.05, 5.1."""
     found = finish_shares(np.array([1.0, 2.0, 2.5, 4.0]), BY_NUMBER)
     assert [((one.date - MONDAY).days, one.share_so_far) for one in found] == [
         (1, 0.25), (2, 0.5), (3, 0.75), (4, 1.0),
     ]  # fmt: skip
-    many = finish_shares(np.array([1.0, 41.0]), BY_NUMBER)
-    assert [(one.date - MONDAY).days for one in many] == [*range(1, 42, 2)]
+    many = finish_shares(np.array([1.0, 42.0]), BY_NUMBER)
+    assert [(one.date - MONDAY).days for one in many][:3] == [1, 4, 6]
+    assert (len(many), (many[-1].date - MONDAY).days) == (21, 42)
 
 
 def test_the_widest_swing_comes_first(monkeypatch):
@@ -168,11 +173,13 @@ def test_a_value_lies_between_two_levels():
 
 
 def test_figures_between_four_plans():
-    """Halfway both ways: (10 + 30 + 20 + 60) / 4; a quarter on at the first weather: 15."""
-    made = SimpleNamespace(_minutes_at=np.array([100.0, 200.0]), _wet=[1.0, 2.0], _slow=[1.0, 2.0],
-                           _table=np.array([[[10.0], [20.0]], [[30.0], [60.0]]]))  # fmt: skip
-    found = Surface._interpolate(made, np.array([150.0, 125.0, 300.0]), np.array([1.5, 1.0, 9.0]))
-    assert [*found[:, 0]] == [30.0, 15.0, 60.0]
+    """0, 10 and 50 by minutes and 0, 1 and 7 by weather: half of the first steps is 5 + 0.5, of the
+    second 30 + 4; a quarter of the first is 2.5; beyond the last all of it."""
+    table = np.add.outer(np.array([0.0, 10.0, 50.0]), np.array([0.0, 1.0, 7.0]))[:, :, None]
+    made = SimpleNamespace(_minutes_at=np.array([100.0, 200.0, 400.0]), _wet=[1.0, 2.0, 3.0],
+                           _slow=[1.0, 2.0, 4.0], _table=table)  # fmt: skip
+    minutes, wet = np.array([150.0, 300.0, 125.0, 900.0]), np.array([1.5, 2.5, 1.0, 9.0])
+    assert [*Surface._interpolate(made, minutes, wet)[:, 0]] == [5.5, 34.0, 2.5, 57.0]
 
 
 def test_minutes_of_three_factors_together():
@@ -201,6 +208,10 @@ def test_levels_reach_as_far_as_all_factors_together():
     assert levels([1.0], [100.0, 140.0], [100.0, 110.0]) == pytest.approx([1.0, 1.6875])
     assert levels([0.8, 1.0, 1.5], [90.0, 100.0], [100.0]) == pytest.approx([0.6625, 0.8, 1.0, 1.5])
     assert levels([0.8, 1.5], [100.0], [100.0]) == [0.8, 1.5]
+    assert levels([1.0, 1.5], [100.0, 140.0], [100.0]) == pytest.approx([1.0, 1.5, 2.325])
+    assert levels([0.8, 1.0], [50.0, 100.0], [100.0]) == pytest.approx([0.4, 0.8, 1.0])
+    plans.at = lambda level: SimpleNamespace(minutes=100.0)
+    assert levels([1.0], [100.0, 140.0], [100.0]) == [1.0]
 
 
 def test_two_changes_at_once_multiply():
@@ -216,3 +227,33 @@ def test_steps_between_plans_are_finer_for_fewer_runs():
     """153 plans of 19 runs and 45 of 66 are within 3,000; one more is not."""
     made = [SimpleNamespace(plans=SimpleNamespace(weight=runs)) for runs in (19, 20, 66, 67)]
     assert [Surface._halvings.fget(one) for one in made] == [2, 1, 1, 0]
+
+
+def test_as_planned_is_among_the_levels_of_each_factor():
+    made = SimpleNamespace(_spans={"weather": (0.5, 2.0)})
+    assert [Surface._ends(made, name) for name in ("weather", "rework")] == [[0.5, 1.0, 2.0], [1.0]]
+
+
+def test_what_a_plan_gives():
+    """100 and 50 of labor and 30 of damages, on two lines of 60 and 90 min; laid out, no cost."""
+    lines = [SimpleNamespace(minutes=60.0), SimpleNamespace(minutes=90.0)]
+    costs = [SimpleNamespace(cost_type=name, amount=Decimal(amount)) for name, amount in
+             ((LABOR, 100), (LABOR, 50), (LIQUIDATED_DAMAGES, 30))]  # fmt: skip
+    made = SimpleNamespace(plan=SimpleNamespace(lines=lines), finish=MONDAY + 2 * DAY,
+                           cost_lines=costs)  # fmt: skip
+    found = surface.outcome_of(Dates(job()), made)
+    assert (found.minutes, found.days, found.damages) == (150.0, 3, 30.0)
+    labor, late = (cost_type(name) for name in (LABOR, LIQUIDATED_DAMAGES))
+    by_slot = dict(zip(SLOTS, found.costs, strict=True))
+    assert (by_slot[labor.factor, labor.markup], by_slot[late.factor, late.markup]) == (150.0, 30.0)
+    assert sum(found.costs) == 180.0
+    plain = surface.dates_of(Dates(job()), made)
+    assert (plain.minutes, plain.days, {*plain.costs}, plain.damages) == (150.0, 3, {0.0}, 0.0)
+
+
+def test_consumables_of_rework(monkeypatch):
+    """Two and three joints at 12."""
+    monkeypatch.setattr(figures, "item_price", lambda *asked: SimpleNamespace(value=12.0))
+    runs = [SimpleNamespace(counts=SimpleNamespace(rework_joints=joints),
+                            cycle=SimpleNamespace(band="S")) for joints in (2, 3)]  # fmt: skip
+    assert figures.rework_cost(SimpleNamespace(job=job(), runs=runs)) == 60.0

@@ -78,24 +78,25 @@ def test_enough_of_each_class_is_what_all_crews_hold_at_once():
     assert {row.stock for row in (*found.generators, *found.lifting)} == {6}
 
 
-def priced_on_m3(size="8", od_mm=219.0, need=0.0):
-    sized = SimpleNamespace(machine=SimpleNamespace(class_id="M3"),
-                            geometry=SimpleNamespace(od_mm=od_mm))  # fmt: skip
-    return held(span(1, 0, 9), runs=(sized,))
+def priced_on_m3(*diameters_mm):
+    runs = tuple(SimpleNamespace(machine=SimpleNamespace(class_id="M3"),
+                                 geometry=SimpleNamespace(od_mm=od_mm))
+                 for od_mm in diameters_mm)  # fmt: skip
+    return held(span(1, 0, 9), runs=runs)
 
 
 def test_a_class_at_a_lower_rate_is_passed_over_for_its_stock_alone():
     """Two machines a crew and one in stock. A class at the same rate, with two, or too small for
-    219 mm is not."""
+    219 and 914 mm is not."""
     low = money(800, "4 weeks")
     for other, names in (
-        (machine("M2", stock=1, four_week_rate=low), ["M2"]),
+        (machine("M2", stock=1, four_week_rate=low, od_max_mm=300.0), ["M2"]),
         (machine("M2", stock=1), []),
         (machine("M2", stock=2, four_week_rate=low), []),
         (machine("M2", stock=1, four_week_rate=low, od_max_mm=200.0), []),
     ):
         made = job(machines=(machine("M3"), other), machines_per_crew=2)
-        assert passed_over(priced_on_m3(), made) == names
+        assert passed_over(priced_on_m3(219.0, 914.0), made) == names
 
 
 def test_a_set_or_lifter_is_passed_over_where_it_carries_the_need():
@@ -107,8 +108,12 @@ def test_a_set_or_lifter_is_passed_over_where_it_carries_the_need():
                                     "four_week_rate": money(1, "4 weeks")})  # fmt: skip
     made = plain.model_copy(update={"generators": (taken, other)})
     for need, names in ((20.0, ["G1"]), (21.0, [])):
-        priced = held(span(1, 0, 9, "G9", need=need, kind="generator"), runs=())
-        assert passed_over(priced, made) == names
+        needs = (need, 50.0)
+        spans = [span(crew, 0, 9, "G9", need=kw, kind="generator") for crew, kw in enumerate(needs)]
+        assert passed_over(held(*spans, runs=()), made) == names
+    shared = made.changed(generators_per_crew="one shared")
+    one = span(1, 0, 9, "G9", need=20.0, kind="generator")
+    assert passed_over(held(one, runs=()), shared) == []
 
 
 def line(day, crew, run_id, class_id="M3"):
