@@ -6,6 +6,7 @@ from types import SimpleNamespace
 
 import pytest
 
+from estimator.errors import EstimatorError
 from estimator.models.choice import Reason
 from estimator.models.plan import Plan, PlanLine
 from estimator.models.rental import RentalSpan, TierMix
@@ -136,6 +137,46 @@ def test_runs_move_of_the_crew_that_works_least_with_what_is_short():
     assert moved(span(1, 0, 9), span(2, 5, 7), over) == {"B"}
     assert moved(span(1, 5, 7), span(2, 5, 7)) == {"B"}
     assert moved(span(1, 0, 5), span(2, 9, 14, used=DAYS[5:6]), stock=0) == {"A", "B"}
+
+
+def moves(monkeypatch, free, *found, kind="machine"):
+    """Return what moving to the next class comes to, and the jobs that were priced on the way."""
+    asked = []
+
+    def again(changed):
+        asked.append(changed)
+        made = found[min(len(asked), len(found)) - 1]
+        if made is None:
+            raise EstimatorError("cannot be laid out")
+        return made
+
+    monkeypatch.setattr(short_stock, "free_classes", lambda *_: free)
+    made = job(run("A"), run("B"), machines=(machine(stock=1), *free))
+    short = span(1, 0, 9, used=DAYS[:1]), span(2, 5, 7)
+    if kind != "machine":
+        class_id = made.generators[0].class_id
+        short = [span(crew, 0, 9, class_id, kind=kind) for crew in range(9)]
+    lines = line(0, 1, "A"), line(5, 2, "B")
+    return short_stock._by_next_class(held(*short, lines=lines), made, again), asked
+
+
+def test_runs_of_a_class_that_is_short_go_to_the_free_one_at_the_lowest_rate(monkeypatch):
+    """A, on one day, moves to M5 at 800, not to M4 at 900."""
+    free = [machine("M4"), machine("M5", four_week_rate=money(800, "4 weeks"))]
+    done = held(span(2, 5, 7))
+    (found, text), (changed,) = moves(monkeypatch, free, done)
+    assert (found, text) == (done, "class M5 in place of 1 short of class M3")
+    assert [one.fleet_class for one in changed.runs] == ["M5", None]
+
+
+def test_there_is_no_next_class_where_none_is_free_or_none_does(monkeypatch):
+    """No free class, sets, what cannot be laid out; after four tries it is left."""
+    still = held(span(1, 0, 9), span(2, 0, 9), lines=(line(0, 1, "A"), line(0, 2, "B")))
+    free = [machine("M4")]
+    for found, tries in ((moves(monkeypatch, [], still), 0), (moves(monkeypatch, free, None), 1),
+                         (moves(monkeypatch, free, still, kind="generator"), 0),
+                         (moves(monkeypatch, free, still), 4)):  # fmt: skip
+        assert (found[0], len(found[1])) == (None, tries)
 
 
 def test_runs_take_the_class_that_they_move_to():
