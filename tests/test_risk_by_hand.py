@@ -257,3 +257,46 @@ def test_consumables_of_rework(monkeypatch):
     runs = [SimpleNamespace(counts=SimpleNamespace(rework_joints=joints),
                             cycle=SimpleNamespace(band="S")) for joints in (2, 3)]  # fmt: skip
     assert figures.rework_cost(SimpleNamespace(job=job(), runs=runs)) == 60.0
+
+
+class OnePlan:
+    """Plans of one level, without a date of their own."""
+
+    dates = BY_NUMBER
+
+    def __len__(self):
+        return 1
+
+    def at(self, level):
+        return level
+
+
+@pytest.mark.parametrize(
+    ("job_cost", "needed", "share"),
+    [(1_000, 250.0, 0.25), (2_000, 0.0, 0.0), (0, 1_250.0, 0.0), (1_249.9951, 0.0, 0.0)],
+)
+def test_the_contingency_that_a_share_of_the_trials_needs(monkeypatch, job_cost, needed, share):
+    """Four fifths of ten trials cost 1,250 at most; nothing where the plan costs more, and a plan
+    without a cost has no share; to the cent."""
+    monkeypatch.setattr(figures, "_price_at", lambda *asked: 1_500.0)
+    ten = np.arange(10.0)
+    bid = SimpleNamespace(
+        job_cost=Decimal(str(job_cost)), price=Decimal(6), contingency=Decimal(50)
+    )
+    made = job(risk_share=0.8, risk_seed=3)
+    found = figures.figures(SimpleNamespace(bid=bid, job=made, finish=MONDAY), OnePlan(),
+                            Trials(ten, 900 + 50 * ten, ten), ())  # fmt: skip
+    assert found.needed_contingency == needed
+    assert found.needed_contingency_share == pytest.approx(share, abs=1e-5)
+    assert (found.covered_share, found.deadline_share, found.average_price) == (0.7, None, 4.5)
+
+
+def test_a_slower_crew_takes_longer_for_all_but_the_machine():
+    """Half as fast: twice the change of size and the moves, half the efficiency."""
+    plain = job()
+    found = job_at(plain, Level(productivity=2.0))
+    assert [band.size_change_min for band in found.size_bands] == [
+        2 * band.size_change_min for band in plain.size_bands
+    ]
+    assert found.input("machine_move_min") == 2 * plain.input("machine_move_min")
+    assert found.shift.efficiency == plain.shift.efficiency / 2
