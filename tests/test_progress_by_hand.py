@@ -23,10 +23,17 @@ from estimator.models.baseline import (
     PieceTime,
 )
 from estimator.models.changes import Change, ClaimTerms
-from estimator.models.site_records import DailyRow, PassedTest, SiteRecords
+from estimator.models.site_records import DailyRow, LoggedJoint, PassedTest, SiteRecords
 from estimator.progress.change_price import ChangePrice
 from estimator.progress.claim import ClaimLine, PreviousClaim, claim_of, due_of, key_of
 from estimator.progress.earned_value import ScheduleInTime
+from estimator.progress.joint_log import (
+    JudgedJoint,
+    JudgedLog,
+    reject_share,
+    required_gauge_mpa,
+)
+from estimator.progress.learning import factor_from_count, factor_from_times
 from estimator.progress.made import made_up_to
 from tests.jobs import job
 
@@ -209,3 +216,46 @@ def test_overhead_is_planned_by_the_days_gone_by(days, planned):
     date = MONDAY + days * DAY
     assert LumpSum("Office", "time", *values).planned(date) == planned
     assert LumpSum("T1", "test", *values).planned(date) == (300 if days >= 2 else 0)
+
+
+# What the joint log and the pace of the crew say
+
+
+def test_rejects_are_cut_out_for_what_is_seen_or_measured():
+    """Two rejected and one out of limits, of twelve."""
+    assert reject_share(2, 1, 12) == 0.25
+
+
+def test_the_gauge_must_read_base_and_drag():
+    """2.0 and 0.5 MPa; unknown while either is missing."""
+    for base, drag, gauge in ((2.0, 0.5, 2.5), (None, 0.5, None), (2.0, None, None)):
+        joint = LoggedJoint(joint_no="1", run_id="A", kind="stick", base_gauge_mpa=base,
+                            drag_mpa=drag)  # fmt: skip
+        assert required_gauge_mpa(joint) == gauge
+
+
+def test_the_most_frequent_cause_comes_first_and_like_ones_by_name():
+    log = JudgedLog(tuple(
+        JudgedJoint(LoggedJoint(joint_no=str(number), run_id="A", kind="stick"), None, "reject",
+                    (), cause)
+        for number, cause in enumerate(("bead", "soak", "soak", "align"))
+    ))  # fmt: skip
+    assert log.causes() == (("soak", 2), ("align", 1), ("bead", 1))
+    assert log.rejects_in_order == ()
+
+
+def test_the_pace_of_a_shift_is_its_time_over_the_planned():
+    """90 min less 30 of the machine over 40: 1.5. Without a minute of either there is none."""
+    assert factor_from_times(90.0, 30.0, 40.0) == 1.5
+    assert factor_from_times(30.5, 30.0, 0.5) == 1.0
+    for worked, planned in ((30.0, 40.0), (90.0, 0.0)):
+        with pytest.raises(ValueError, match="says nothing about the pace"):
+            factor_from_times(worked, 30.0, planned)
+
+
+def test_the_pace_of_a_count_takes_half_a_joint_more():
+    """100 min for 1.5 joints at the most, less 60 of the machine: 6.67 min over 10 each."""
+    assert factor_from_count(100.0, 1, 60.0, 10.0) == pytest.approx(2 / 3)
+    assert factor_from_count(90.9, 1, 60.0, 0.5) == pytest.approx(1.2)
+    assert factor_from_count(90.0, 1, 60.0, 10.0) is None
+    assert factor_from_count(100.0, 1, 60.0, 0.0) is None
