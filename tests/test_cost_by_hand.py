@@ -10,15 +10,16 @@ from estimator import estimate
 from estimator.cost.bid_items import item_of_run, pipe_name, unit_price
 from estimator.cost.by_size import price_by_size
 from estimator.cost.estimate_class import price_at
-from estimator.cost.hydrotest import drained, filled, hours_of_tests, sections
+from estimator.cost.hydrotest import drained, filled, hours_of_tests, repeat_wage, sections
 from estimator.cost.lines import days_late, late_lines, person_days
-from estimator.cost.markup import DAMAGES_TYPE, Percents, markup_by_type
+from estimator.cost.markup import DAMAGES_TYPE, Percents, bond, markup_by_type
 from estimator.cost.materials import pipe_lines
 from estimator.cost.owner_items import as_owner_asks
 from estimator.cost.rental_lines import (
     equipment_lines,
     hours_beyond,
     hours_by_tier,
+    hours_lines,
     line_delivery,
     line_rental,
     rental_total,
@@ -284,3 +285,27 @@ def test_two_shifts_at_the_price_of_one_have_no_line():
     for multiple, lines in ((1.0, 0), (1.1, 1)):
         made = job(night_rental=multiple)
         assert len([*two_shift_line(made, plan, fleet, [week])]) == lines
+
+
+def test_hours_beyond_have_a_line_at_each_rate_that_is_not_free():
+    """10 h beyond a week at 300 for 40 h: 10 at 7.50; a week that costs nothing has no line."""
+    given = rates(rental_week_hours=40.0)
+    fleet = Fleet(spans=(night_span(excess_h=10.0),), power={})
+    for week, amounts in ((300, [75]), (0, [])):
+        made = job(machines=(machine(week_rate=money(week, "week")),))
+        lines = [*hours_lines(made.model_copy(update={"rates": given}), fleet)]
+        assert [line.amount for line in lines] == amounts
+        assert [[*line.quantity.terms] for line in lines] == [
+            [(1, "equipment.0.week_rate_hours")] for _ in amounts
+        ]
+
+
+def test_the_bond_is_a_share_of_the_price_that_includes_it():
+    """A fifth of 1,250 is 250: 1,000 without it."""
+    assert bond(1000.0, rates(bond=0.2)) == 250.0
+
+
+def test_a_repeated_test_pays_its_share_of_the_wage():
+    """A quarter of 30 an hour."""
+    tests = SimpleNamespace(hydro_repeat_share=0.25)
+    assert repeat_wage(rates(hydro_wage=money(30, "h")), tests) == 7.5

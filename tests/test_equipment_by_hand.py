@@ -13,6 +13,7 @@ from estimator.equipment.class_by_day import (
     Block,
     DayLevel,
     Terms,
+    _Beside,
     _Choice,
     _worth_a_look,
     choose_by_level,
@@ -538,3 +539,69 @@ def test_the_dates_of_a_machine_are_those_of_its_crew_while_the_set_is_used():
     used = span("generator", tuple(DAYS[:3]))
     found = rental_request._dates_with(Plan(lines, ()), used, machine("M3"))
     assert found == [DAYS[0]]
+
+
+def test_load_and_fuel_of_a_set_are_means_of_the_days_for_which_it_was_chosen():
+    """2 and 4 kW on its two days, 30 L over them: 3 kW and 15 L a day; what was not chosen has
+    neither."""
+    trial = SimpleNamespace(fed=Fed("M3", 1, 20.0), fails="",
+                            check=SimpleNamespace(needed_kw=5.0, name="running"))  # fmt: skip
+    supply = SimpleNamespace(
+        crew=1, dates=tuple(DAYS[:3]), trial=lambda item, dates: trial,
+        mean_kw={DAYS[0]: 2.0, DAYS[1]: 4.0}.__getitem__, fuel_of=lambda item, dates: 30.0,
+        _left=lambda item, fed: 0.9, _dip=lambda item, dates: 0.1,
+    )  # fmt: skip
+    for chosen, means, verdict in (({"G1": tuple(DAYS[:2])}, (3.0, 15.0), "taken"),
+                                   ({}, (None, None), "passes, but a smaller")):  # fmt: skip
+        found = CrewPower._set_check(supply, generator(), chosen)
+        assert (found.mean_kw, found.fuel_l_day) == means
+        assert found.passes
+        assert found.verdict.startswith(verdict)
+    trial.fails = "too small"
+    found = CrewPower._set_check(supply, generator(), {})
+    assert (found.passes, found.verdict) == (False, "too small")
+
+
+def test_a_class_of_machine_needs_power_as_in_the_hottest_of_its_months():
+    """Fed at 10, 40 and 25 C in turn: what the site leaves of a rating at 40 C, on the set that
+    fed it first."""
+    made = job(machines=(SMALL,))
+    supply = SimpleNamespace(
+        job=made.model_copy(update={"generators": (generator("G1"), generator("G2"))}),
+        fed={DAYS[n]: (Fed("M3", 1, warm),) for n, warm in enumerate((10.0, 40.0, 25.0))},
+        machines={"M3": SMALL}, _left=lambda item, fed: (item.class_id, fed.ambient_c),
+        _site=lambda fed: made.site.model_copy(update={"ambient_c": fed.ambient_c}),
+        power={"M3": SimpleNamespace(model_copy=lambda update: update)},
+    )  # fmt: skip
+    found = CrewPower.needs_on_sets(supply, {"G1": DAYS[:1], "G2": DAYS[1:3]})
+    assert found["M3"]["derating"] == ("G1", 40.0)
+
+
+def test_what_a_class_on_rent_serves_and_burns_beside_others():
+    """Of five blocks at 10, 20 ... it serves those of its own level: 10, 30 and 50."""
+    beside = _Beside((0, 1, 0, 2, 0), 0, lambda block: 10.0 * (block + 1))
+    assert [beside.fuel(*ends) for ends in ((0, 5), (0, 3), (1, 3), (2, 5), (3, 3))] == [
+        90.0, 40.0, 30.0, 80.0, 0.0,
+    ]  # fmt: skip
+    assert (beside.next_hard, beside.last_hard) == ([1, 1, 3, 3, 5], [-1, 1, 1, 3, 3])
+
+
+def test_a_class_that_stays_burns_fuel_before_and_after_a_larger_one():
+    """The small one has Monday and the Wednesday and Thursday, at 10 a day. For Tuesday the large
+    one comes: 1,000, 100 for trips and 20 of fuel."""
+    large = lifter("L", day_rate=money(1000), week_rate=money(5000, "week"),
+                   four_week_rate=money(9000, "4 weeks"))  # fmt: skip
+    dates = ((DAYS[0],), (DAYS[1],), (DAYS[2], DAYS[3]))
+    blocks = [Block(some, level) for some, level in zip(dates, (0, 1, 0), strict=True)]
+    terms = Terms(Haulage(0), {"S": 10.0, "L": 20.0})
+    choice = _Choice(blocks, (lifter("S"), large), terms)
+    found = [choice._best(first, last, 0) for first, last in ((0, 0), (0, 1), (1, 2), (0, 2))]
+    assert found == [(10.0, 0), (1130.0, 1), (1140.0, 1), (1150.0, 1)]
+    assert choice._best(0, 2, 1) == (80.0, 0)
+
+
+def test_why_a_smaller_lifter_is_not_taken_is_said_of_no_other():
+    classes = (("L1", 400.0), ("L2", 500.0), ("same", 500.0), ("L3", 600.0))
+    rows = [lifter(name).model_copy(update={"capacity_kg": mass}) for name, mass in classes]
+    made = job().model_copy(update={"lifting": tuple(rows)})
+    assert [one.class_id for one in _chosen(made, rows[1], SIZED[0]).rejected] == ["L1"]

@@ -167,6 +167,14 @@ def test_rework_of_a_run_is_that_of_its_segments():
     assert (found.butt_joints, found.rework_joints) == (33, 4)
 
 
+def test_tie_ins_of_a_segment_are_among_its_joints():
+    """Twelve sticks in strings of five: nine joints and two tie-ins; 10 % of eleven are two. Of all
+    thirty three: one is left for the second segment."""
+    whole = run(segments_m=(144.0, 240.0), string_length_m=60.0)
+    (found,) = count_job([whole], job(rework_share=0.1).counting)
+    assert found.by_segment == (SegmentCount(9, 2, 2), SegmentCount(16, 3, 1))
+
+
 def test_rework_goes_to_the_pipe_of_most_face():
     """8.625 in squared / 7 is 10.63, 12.75 in squared / 17 is 9.56: the small thick pipe is dearer
     to join and takes the one joint of 2 % of 30."""
@@ -431,3 +439,8 @@ def test_a_crew_is_one_person_at_least():
             assert Sizer(made, Places()).size_all()
         else:
             assert [place for place, _ in refused(made)] == [where]
+
+
+def test_no_class_misses_where_another_can_make_the_joint():
+    for classes in ((machine("A"), machine("B", od_max_mm=100.0)), (machine("A"),), ()):
+        assert closest_miss(classes, run(), PIPE, FUSION, Demand(0.2)) is None

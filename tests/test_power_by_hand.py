@@ -12,8 +12,8 @@ from estimator.models.equipment import Generator
 from estimator.pipeline import estimate
 from estimator.power import derating
 from estimator.power.cables import Current, Wire, choose_cable
-from estimator.power.generator import fuel_l_h, smallest_set
-from estimator.power.load import Load, electric_load, heater_duty
+from estimator.power.generator import fuel_l_h, rating_kw, smallest_set
+from estimator.power.load import Load, electric_load, heater_duty, warm_up_s
 from estimator.power.motors import full_load_a, supply_named
 from estimator.units import at_most, to_si
 from estimator.working_time.on_site import stays_of
@@ -156,3 +156,13 @@ def test_a_start_goes_by_the_letter_of_the_motor_or_by_the_multiple():
     for letter, rule in (("G", "letter G"), (None, "3 x load")):
         found = estimate(job(machines=(machine(motor_letter=letter),)))
         assert found.fleet.power["M3"].start_rule == rule
+
+
+def test_a_load_asks_for_its_margin_and_for_what_the_site_takes():
+    """8 kW and a quarter more are 10; with 0.8 of the rating left at the site, 12.5."""
+    assert rating_kw("load", 8.0, 0.25, 0.8) == pytest.approx(12.5)
+
+
+def test_twice_the_heater_warms_in_half_the_time():
+    slow, quick = (warm_up_s(20.0, heater, 20.0, 218.0) for heater in (2.0, 4.0))
+    assert slow == pytest.approx(2 * quick)

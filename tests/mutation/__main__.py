@@ -23,11 +23,12 @@ TESTS = (
     "geometry", "hydrotest", "joint_by_hand", "joint_log", "joint_more", "kinds", "learning",
     "left", "lifting", "log_update", "money", "on_site", "one_sheet", "options", "order_of_rows",
     "other_costs", "outside", "past", "pay_by_hand", "plan_by_hand", "plan_order", "planning",
-    "plausible", "power", "power_by_hand", "priced_sheets", "published_rates", "quotes", "recorded",
-    "reference_tables", "rental", "rental_request", "rented", "return_to_strings", "risk",
-    "row_formulas", "rules", "run_order", "scenarios", "second_planner", "shifts", "site_formulas",
-    "site_records", "stages", "standards", "status", "steps", "thermal", "typed_limits", "units",
-    "utilization", "week_sheets", "weekly_overtime", "working_calendar",
+    "plausible", "power", "power_by_hand", "priced_sheets", "progress_by_hand", "published_rates",
+    "quotes", "recorded", "reference_tables", "rental", "rental_request", "rented",
+    "return_to_strings", "risk", "risk_by_hand", "row_formulas", "rules", "run_order", "scenarios",
+    "second_planner", "shifts", "site_formulas", "site_records", "stages", "standards", "status",
+    "steps", "thermal", "typed_limits", "units", "utilization", "week_sheets", "weekly_overtime",
+    "what_ifs_by_hand", "working_calendar",
 )  # fmt: skip
 """Tests that ask the core, by file; what they need of the office is left out."""
 COLUMNS = ("module", "planted", "noticed", "explained", "open")
