@@ -4,6 +4,7 @@ import datetime as dt
 import io
 import zipfile
 
+import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -203,6 +204,17 @@ def test_cooling_of_a_method_that_ends_at_40_c_is_not_reported_beyond():
     assert least_cooling_s(bands, 40.5) is None
 
 
+def test_every_page_across_has_the_whole_title_of_its_table(empty):
+    """The first column stands on every page: a title in it would be cut beside the next one."""
+    sheet = openpyxl.load_workbook(io.BytesIO(started()))["Joint log"]
+    pages = [2, *(one.id + 1 for one in sheet.col_breaks.brk)]
+    assert sheet.print_title_cols == "$A:$A"
+    assert len(pages) > 2
+    assert [sheet.cell(1, column).value for column in pages] == ["Joint log"] * len(pages)
+    assert len({sheet.cell(2, column).value for column in pages}) == 1
+    assert sheet["A1"].value is sheet["A2"].value is None
+
+
 def test_headers_of_a_site_table_are_used_once():
     for table in site_tables():
         headers = [column.header.casefold() for column in fields(table.table)]
@@ -300,7 +312,7 @@ def test_a_unit_that_the_formulas_do_not_count_in_is_refused():
         f"{'!'.join(drag)}: Drag read is in bar, but the formulas of this sheet count in psi"
         in (found[0])
     )
-    assert any(text.startswith(f"{'!'.join(lost)}: Minutes:") for text in found)
+    assert any(text.startswith(f"{'!'.join(lost)}: Minutes is in h, ") for text in found)
 
 
 LOST = {"date": DAY, "crew": 1, "minutes": 1, "cause": "weather"}
