@@ -16,7 +16,8 @@ from estimator.inputs.dictionary import (
 )
 from estimator.models.site_records import SiteRecords
 from estimator.units import DAY_MIN, MIN_S
-from estimator.workbook.sheet.look import TEXT, Paper, box_pixels, pixels_of
+from estimator.workbook.sheet.column_needs import BROADER
+from estimator.workbook.sheet.look import SMALL, TEXT, Paper, box_pixels, pixels_of
 from estimator.workbook.sheet.page_breaks import page_starts
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import (
@@ -175,11 +176,22 @@ class SiteSheet:
         if not starts:
             return
         heads = [column for row, column in self.cells if row == 1]
+        for start in (n for n in starts if n not in heads):
+            head = max(n for n in heads if n < start)
+            end = min((n for n in heads if n > start), default=len(self.widths))
+            self.cells[1, start] = self.cells[1, head]
+            note = self.cells.get((2, head))
+            if note is not None and self._has_room(note, start, end):
+                self.cells[2, start] = note
+                if not self._has_room(note, head, start):
+                    del self.cells[2, head]
         for row in (1, 2):
-            for start in starts:
-                head = max(n for n in heads if n <= start)
-                self.cells[row, start] = self.cells[row, head]
             self.cells[row, 2] = self.cells.pop((row, 1))
+
+    def _has_room(self, note: Cell, start: int, end: int) -> bool:
+        """Return whether a note has room from a column to the one before another."""
+        room = sum(map(pixels_of, self.widths[start - 1 : end - 1]))
+        return text_pixels(str(note.value), SMALL) * BROADER < room
 
 
 APART = ("Quotes", "Change orders", "Past jobs")
