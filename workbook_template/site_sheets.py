@@ -16,7 +16,7 @@ from estimator.inputs.dictionary import (
 )
 from estimator.models.site_records import SiteRecords
 from estimator.units import DAY_MIN, MIN_S
-from estimator.workbook.sheet.column_needs import BROADER
+from estimator.workbook.sheet.column_needs import EDGES
 from estimator.workbook.sheet.look import SMALL, TEXT, Paper, box_pixels, pixels_of
 from estimator.workbook.sheet.page_breaks import page_starts
 from estimator.workbook.sheet.source import column_letters
@@ -191,7 +191,7 @@ class SiteSheet:
     def _has_room(self, note: Cell, start: int, end: int) -> bool:
         """Return whether a note has room from a column to the one before another."""
         room = sum(map(pixels_of, self.widths[start - 1 : end - 1]))
-        return text_pixels(str(note.value), SMALL) * BROADER < room
+        return text_pixels(str(note.value), SMALL) + EDGES < room
 
 
 APART = ("Quotes", "Change orders", "Past jobs")
