@@ -19,7 +19,7 @@ from estimator.workbook.results.explain_sheet import MOST_DAYS, MOST_RUNS
 from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
 from estimator.workbook.sheet.names import link_to, sheet_of
 from tests import jobs
-from tests.estimated import EXAMPLES, example, saved
+from tests.estimated import EXAMPLES, example, opened, saved
 from tests.office import recalculate
 from tests.test_explain import work_out
 from tests.workbook_factory import WorkbookFactory
@@ -249,6 +249,7 @@ def test_links_quote_the_name_of_the_sheet(place, formula):
 def test_explain_shows_when_the_price_has_moved():
     workbook, _ = example("tailings_line")
     path = saved("tailings_line")
+    assert "B3:C3" in map(str, opened("tailings_line")["Explain"].merged_cells.ranges)
     assert recalculate(path, sheets=("Explain",))["Explain"]["B3"] == "matches the Bid sheet"
     sheet, cell = workbook.places.where("rates", "", "fuel_price").split("!")
     moved = recalculate(path, {sheet: {cell: 9}}, sheets=("Explain",))

@@ -8,6 +8,7 @@ import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from openpyxl.utils.datetime import to_excel
 
 from estimator import api
 from estimator.cli import main
@@ -440,6 +441,18 @@ def test_options_that_are_not_wanted_are_refused_with_the_cell(tmp_path, capsys)
     (row,) = (cells[0].row for cells in page.iter_rows() if cells[0].value == said)
     broad = [area for area in page.merged_cells.ranges if area.size["columns"] > 5]
     assert row in {area.min_row for area in broad}
+
+
+def test_no_point_of_the_chart_stands_on_its_axis(book):
+    assert main(["options", str(book)]) == 0
+    dates = [row[1].value for row in sheet_of(book, "Options").iter_rows(max_col=2)]
+    finishes = [date for date in dates if isinstance(date, dt.datetime)]
+    sheet = openpyxl.load_workbook(book)["Options"]
+    (chart,) = sheet._charts
+    scale = chart.x_axis.scaling
+    first, last = (to_excel(day) for day in (min(finishes), max(finishes)))
+    assert scale.min < first
+    assert scale.max > last
 
 
 def test_recalculated_the_sheets_hold_what_was_written_and_say_when_the_cost_moved(book):

@@ -249,6 +249,7 @@ def test_compare_prints_and_writes_every_scenario(example, capsys):
     comparison = compare(workbook.job, workbook.places)
     assert len(comparison.scenarios) >= 3
     sheet = sheet_of(example, "Compare", data_only=True)
+    assert "B3:E3" in map(str, sheet.merged_cells.ranges)
     rows = {row[0].value: row for row in sheet.iter_rows(min_row=7)}
     for found in comparison.scenarios:
         assert found.name in out

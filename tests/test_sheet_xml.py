@@ -345,6 +345,20 @@ def test_date_axis_of_half_a_page_has_half_as_many_dates():
     assert chart_root(chart, spec).find(".//{*}dateAx/{*}majorUnit").get("val") == "28"
 
 
+@pytest.mark.parametrize(("dates_1904", "ends"), [(False, (46446, 46448)), (True, (44984, 44986))])
+def test_a_date_axis_ends_where_its_chart_says(dates_1904, ends):
+    """March 1, 2027 is day 46447 from 1900 on, 1,462 less from 1904 on."""
+    day = dt.date(2027, 3, 1)
+    days = day - dt.timedelta(1), day + dt.timedelta(1)
+    spec = sheet([Cell(day, "date"), Cell(1)])
+    chart = ChartSpec("points", "", "", "", "Sheet1!A1:A1", (("s", "Sheet1!B1:B1", "000000"),),
+                      ("D1", "K9"), days=days)  # fmt: skip
+    part = ChartWriter([spec], dates_1904=dates_1904).render(chart)
+    scale = etree.fromstring(part).find(".//{*}dateAx/{*}scaling")
+    found = scale.find("{*}min"), scale.find("{*}max")
+    assert tuple(int(one.get("val")) for one in found) == ends
+
+
 def test_chart_over_another_sheet_is_left_to_the_program_to_fill():
     chart = ChartSpec("bar", "t", "", "", "Other!A1:A2", (("s", "Other!B1:B2", "000000"),),
                       ("D1", "K9"))  # fmt: skip

@@ -4,6 +4,7 @@ import datetime as dt
 import io
 import zipfile
 
+import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -201,6 +202,18 @@ def test_cooling_of_a_method_that_ends_at_40_c_is_not_reported_beyond():
     bands = cooling_by_air("p", "dvs2207", cool_s)
     assert [(band.from_c, band.to_c) for band in bands] == [(-45, 15), (15, 25), (25, 40)]
     assert least_cooling_s(bands, 40.5) is None
+
+
+def test_every_page_across_has_the_whole_title_of_its_table(empty):
+    """The first column stands on every page: a title in it would be cut beside the next one."""
+    sheet = openpyxl.load_workbook(io.BytesIO(started()))["Joint log"]
+    pages = [2, *(one.id + 1 for one in sheet.col_breaks.brk)]
+    assert sheet.print_title_cols == "$A:$A"
+    assert len(pages) > 2
+    assert [sheet.cell(1, column).value for column in pages] == ["Joint log"] * len(pages)
+    notes = [sheet.cell(2, column).value for column in pages]
+    assert set(notes[1:]) <= {notes[0], None}
+    assert sheet["A1"].value is sheet["A2"].value is None
 
 
 def test_headers_of_a_site_table_are_used_once():

@@ -16,7 +16,9 @@ from estimator.inputs.dictionary import (
 )
 from estimator.models.site_records import SiteRecords
 from estimator.units import DAY_MIN, MIN_S
-from estimator.workbook.sheet.look import TEXT, Paper
+from estimator.workbook.sheet.column_needs import EDGES
+from estimator.workbook.sheet.look import SMALL, TEXT, Paper, box_pixels, pixels_of
+from estimator.workbook.sheet.page_breaks import page_starts
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import (
     Cell,
@@ -51,6 +53,8 @@ DECIMALS: Mapping[str, Mapping[UnitSystem, int]] = {
 TINY = 1e-9
 TYPED, MOST_ROWS = "typed", 9999
 """How the styles of cells to type in begin, and the last row that is looked at for them."""
+SPARE_PX = 5.0
+"""Pixels between the page box and what the margins leave."""
 DIGIT_PX, HEAD_EDGES = 7.0, 1.2
 """Pixels of a letter by which widths count, and what the edges of a header take in letters."""
 
@@ -133,6 +137,8 @@ class SiteSheet:
 
     def spec(self) -> SheetSpec:
         """Return the description of the sheet."""
+        starts = self._page_starts()
+        self._title_each_page(starts)
         last = max(row for row, _ in self.cells)
         width = max(column for _, column in self.cells)
         rows = [
@@ -152,12 +158,40 @@ class SiteSheet:
             landscape=True,
             paper=self.paper,
             repeated_columns=1,
+            column_breaks=[start - 1 for start in starts],
             tab_color=INPUT_COLOR,
             conditional=self.looks,
             tables=self.tables,
             filled=self.filled,
             validations=self.validations,
         )
+
+    def _page_starts(self) -> Sequence[int]:
+        """Return the columns with which the pages across after the first begin."""
+        pixels = [pixels_of(width) for width in self.widths[:-1]]
+        return page_starts(pixels, 1, box_pixels(across=True) + SPARE_PX)
+
+    def _title_each_page(self, starts: Sequence[int]) -> None:
+        """Write titles beside the first column: every page repeats that, and would cut them."""
+        if not starts:
+            return
+        heads = [column for row, column in self.cells if row == 1]
+        for start in (n for n in starts if n not in heads):
+            head = max(n for n in heads if n < start)
+            end = min((n for n in heads if n > start), default=len(self.widths))
+            self.cells[1, start] = self.cells[1, head]
+            note = self.cells.get((2, head))
+            if note is not None and self._has_room(note, start, end):
+                self.cells[2, start] = note
+                if not self._has_room(note, head, start):
+                    del self.cells[2, head]
+        for row in (1, 2):
+            self.cells[row, 2] = self.cells.pop((row, 1))
+
+    def _has_room(self, note: Cell, start: int, end: int) -> bool:
+        """Return whether a note has room from a column to the one before another."""
+        room = sum(map(pixels_of, self.widths[start - 1 : end - 1]))
+        return text_pixels(str(note.value), SMALL) + EDGES < room
 
 
 APART = ("Quotes", "Change orders", "Past jobs")

@@ -11,6 +11,7 @@ import xlwings as xw
 from estimator.excel.macro.cells import array_formulas, write_arrays
 from estimator.excel.macro.looks import indent_cells, rgb, small_units, underline_cells
 from estimator.excel.macro.native import Native
+from estimator.workbook.sheet.cell_text import serial_date
 from estimator.workbook.sheet.names import sheet_of
 from estimator.workbook.sheet.spec import ChartSpec, ConditionalRule, SheetSpec
 from estimator.workbook.sheet.styles import STYLES
@@ -74,7 +75,7 @@ def _features(
     for rule in reversed(spec.conditional):  # the last one added comes first in Excel
         yield f"the colors of {rule.cells}", partial(_add_rule, sheet, rule)
     for chart in spec.charts:
-        yield f"the chart {chart.title}", partial(_add_chart, sheet, chart, spec.axis_dates)
+        yield f"the chart {chart.title}", partial(_add_chart, sheet, chart, spec.axis_dates, native)
     if spec.drawings:
         yield "the drawings", partial(native.draw, sheet, spec.drawings)
     if spec.autofilter is not None:
@@ -141,7 +142,7 @@ def _add_rule(sheet: xw.Sheet, rule: ConditionalRule) -> None:
         )
 
 
-def _add_chart(sheet: xw.Sheet, spec: ChartSpec, axis_dates: str) -> None:
+def _add_chart(sheet: xw.Sheet, spec: ChartSpec, axis_dates: str, native: Native) -> None:
     first, last = (sheet.range(cell) for cell in spec.anchor)
     place = first.left, first.top, last.left - first.left, last.top - first.top
     chart = sheet.charts.add(
@@ -178,6 +179,10 @@ def _add_chart(sheet: xw.Sheet, spec: ChartSpec, axis_dates: str) -> None:
         chart.category_axis.number_format = axis_dates
     elif spec.categories_format:
         chart.category_axis.number_format = spec.categories_format
+    if spec.days is not None:
+        is_1904 = native.is_1904()
+        first_day, last_day = (serial_date(day, dates_1904=is_1904) for day in spec.days)
+        chart.category_axis.set(minimum_scale=first_day, maximum_scale=last_day)
 
 
 def _ranges(book: xw.Book, references: list[str]) -> xw.Range:

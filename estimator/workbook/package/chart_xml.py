@@ -90,7 +90,7 @@ class ChartWriter:
             '<c:roundedCorners val="0"/><c:chart>',
             '<c:autoTitleDeleted val="1"/><c:plotArea><c:layout/>',
             self._plot(chart, categories),
-            _category_axis(chart, step, axis_dates, len(categories)),
+            _category_axis(chart, step, axis_dates, len(categories), self._ends(chart)),
             _value_axis(chart),
             "</c:plotArea>",
             legend if len(chart.series) + len(chart.areas) > 1 else "",
@@ -100,6 +100,13 @@ class ChartWriter:
             "</c:chartSpace>",
         ]
         return "".join(parts).encode()
+
+    def _ends(self, chart: ChartSpec) -> str:
+        """Return where a date axis ends and begins, if the chart says so."""
+        if chart.days is None:
+            return ""
+        least, most = map(self._shown, chart.days)
+        return f'<c:max val="{most}"/><c:min val="{least}"/>'
 
     def _plot(self, chart: ChartSpec, categories: Sequence[Value]) -> str:
         shown = f"<c:cat>{self._range(chart.categories, categories)}</c:cat>"
@@ -231,7 +238,7 @@ def _date_step(days: Sequence[dt.date], most: int) -> str:
     )
 
 
-def _category_axis(chart: ChartSpec, date_step: str, axis_dates: str, count: int) -> str:
+def _category_axis(chart: ChartSpec, date_step: str, axis_dates: str, count: int, ends: str) -> str:
     kind = "dateAx" if date_step else "catAx"
     lying = chart.kind == "bar"
     code = axis_dates if date_step else chart.categories_format or "General"
@@ -240,7 +247,7 @@ def _category_axis(chart: ChartSpec, date_step: str, axis_dates: str, count: int
     align = "" if date_step else '<c:lblAlgn val="ctr"/>'
     return (
         f'<c:{kind}><c:axId val="{_CATEGORY_AXIS}"/><c:scaling>'
-        f'<c:orientation val="{"maxMin" if lying else "minMax"}"/></c:scaling>'
+        f'<c:orientation val="{"maxMin" if lying else "minMax"}"/>{ends}</c:scaling>'
         f'<c:delete val="0"/><c:axPos val="{"l" if lying else "b"}"/>{_title(chart.x_title)}'
         f'<c:numFmt formatCode="{escape(code)}" sourceLinked="{int(linked)}"/>'
         '<c:majorTickMark val="out"/><c:minorTickMark val="none"/><c:tickLblPos val="low"/>'

@@ -103,6 +103,7 @@ def _state(sheet: SheetBuilder) -> None:
     price = Cell(float(estimate.bid.price), "key_num2")
     formula = f'IF(ROUND({sheet.address(4, STATE_ROW)}-{bid},2)=0,"{SAME}","{MOVED}")'
     sheet.put(STATE_ROW, 1, Cell("Price", "key"), Cell(SAME, "ok", formula), None, price)
+    sheet.merge(STATE_ROW, 2, 3)
     sheet.put(STATE_ROW + 1, 1, Cell(_which(sheet.context), "subtitle"))
 
 

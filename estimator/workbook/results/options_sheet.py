@@ -1,5 +1,6 @@
 """The Options sheet: what would meet the deadline or finish sooner, and at what price."""
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -16,6 +17,8 @@ SAME, MOVED = "matches the Cost sheet", "Prices have changed: run Estimate again
 STATE_ROW = 3
 CHART_ROWS = 18
 LEAST_CHART_POINTS = 2
+APART = 20
+"""Part of the days of the chart that is kept free at each end: one in so many."""
 REMARKS = "Remarks: the base, and options that no other beats on both finish and cost"
 CHART = "Job cost and finish of each option"
 HOW = (
@@ -161,8 +164,16 @@ def _charts(sheet: SheetBuilder, table: OptionTable, first: int) -> tuple[ChartS
         x_title="Finish",
         y_title=f"Job cost, {sheet.context.currency}",
         categories=cells("finish"),
+        days=_days(table),
         series=(("Job cost", cells("job_cost"), INK),),
         anchor=(f"A{top}", f"{right}{top + CHART_ROWS}"),
         values_format=money_axis(sheet.context.currency),
     )
     return (chart,)
+
+
+def _days(table: OptionTable) -> tuple[dt.date, dt.date]:
+    """Return the days of the chart: no point stands on the axis and its labels."""
+    days = [option.figures.finish for option in table.possible if option.figures is not None]
+    apart = dt.timedelta(1 + (max(days) - min(days)).days // APART)
+    return min(days) - apart, max(days) + apart

@@ -136,6 +136,8 @@ class ChartSpec:
         Number format of the labels of numbers as categories; empty leaves them as they are.
     most_dates : int
         Labels of a date axis that have room beside each other.
+    days : (date, date), optional
+        First and last day of a date axis; without them those of the categories.
     """
 
     kind: ChartKind
@@ -150,6 +152,7 @@ class ChartSpec:
     values_format: str = AXIS
     categories_format: str = ""
     most_dates: int = 8
+    days: tuple[dt.date, dt.date] | None = None
     areas: Sequence[tuple[str, str, str]] = ()
     dashes: Mapping[str, str] = field(default_factory=dict)
     marked: Sequence[str] = ()
