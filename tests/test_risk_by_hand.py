@@ -67,7 +67,7 @@ def test_the_place_that_a_share_of_the_trials_does_not_exceed():
 
 
 def test_the_error_of_a_share_is_a_quarter_of_what_lies_two_deviations_either_side():
-    """A hundred values 4 apart. 0.5: 10 places either side, 80 in all. 0.9: 6 either side. At the
+    """A hundred values 4 apart. 0.5: 10 places either side, 80 together. 0.9: 6 either side. At the
     ends what there is: places 97 to 99, and 0 to 2."""
     values = 4.0 * np.arange(100)
     found = [standard_error(values, share) for share in (0.5, 0.9, 0.99, 0.01)]

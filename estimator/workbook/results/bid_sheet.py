@@ -23,9 +23,9 @@ from estimator.workbook.results.compare_sheet import SAME
 from estimator.workbook.results.price_words import price_in_words
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = inches(1.3, 1.04, 0.9, 0.14, 1.16, 1.16, 1.4)
+WIDTHS = inches(1.3, 1.06, 0.88, 0.2, 1.28, 1.0, 1.38)
 LEFT, RIGHT, AMOUNT = 3, 5, len(WIDTHS)
-PRICE_HEIGHT, SIGN_HEIGHT, GAP = 30.0, 21.0, 7.5
+PRICE_HEIGHT, SIGN_HEIGHT, GAP = 30.0, 24.0, 7.5
 ON_REQUEST, NO_ADDENDA = "on request", "none"
 SCHEDULE_NOTE = "Quantities and unit prices: Bid schedule."
 CHANGE = "Alternates: add to or deduct from the bid price if accepted; each alone"
