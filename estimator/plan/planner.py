@@ -454,7 +454,7 @@ class Planner:
             yield from closing_batches(run.counts)
 
     def _done(self, crew: CrewState, run: SizedRun) -> float:
-        """Return when the last piece so far of a run is cool, not before now."""
+        """Return when the last piece so far of a run is cool, whoever made it, not before now."""
         return max(crew.now, self.done_at.get(run.run_id, crew.now))
 
     def _set_up(self, crew: CrewState, run: SizedRun) -> None:
@@ -525,7 +525,8 @@ class Planner:
         in_wrapup = crew.make(run, work, field)
         cooling_on = in_wrapup + time.cycle_min - time.period_min
         left = crew.minutes_left + time.into_wrapup_min
-        done_at = self.done_at[run_id] = crew.now + min(cooling_on, left)
+        done_at = crew.now + min(cooling_on, left)
+        self.done_at[run_id] = max(done_at, self.done_at.get(run_id, done_at))
         if field in INSIDE_STRINGS or (field == "tie_in_joints" and self.pulled[run_id]):
             self.jointed_at[run_id] = done_at
 
