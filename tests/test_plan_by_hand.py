@@ -632,37 +632,28 @@ def test_a_crew_that_has_two_runs_behind_it_is_held_by_the_last():
     assert not payroll._lost_between(crew, before, (roster.after(monday), {"C": 3}))
 
 
+LABORER = Role(
+    role="Laborer",
+    heads_a=2,
+    heads_b=4,
+    heads_c=6,
+    heads_d=6,
+    heads_e=6,
+    wage=money(27, "h"),
+    burden=0.4,
+    overtime_multiple=1.5,
+)
+
+
 def test_people_of_a_crew_with_three_machines_between_two_bands():
     """Half way from 2 to 4 people, and half a person for each of two further machines: 4."""
-    some = Role(
-        role="Laborer",
-        heads_a=2,
-        heads_b=4,
-        heads_c=6,
-        heads_d=6,
-        heads_e=6,
-        further_heads=0.5,
-        wage=money(27, "h"),
-        burden=0.4,
-        overtime_multiple=1.5,
-    )
+    some = LABORER.model_copy(update={"further_heads": 0.5})
     assert people_between(some, "A", "B", 0.5, 3) == 4.0
 
 
 def test_a_shift_on_two_sizes_has_the_people_of_the_harder():
     """2 people on the small pipe and 6 on the large, whichever comes first."""
-    some = Role(
-        role="Laborer",
-        heads_a=2,
-        heads_b=4,
-        heads_c=6,
-        heads_d=6,
-        heads_e=6,
-        wage=money(27, "h"),
-        burden=0.4,
-        overtime_multiple=1.5,
-    )
-    made = job().model_copy(update={"crew": (some,)})
+    made = job().model_copy(update={"crew": (LABORER,)})
     sized = {
         name: SimpleNamespace(
             timing=SimpleNamespace(cycle=SimpleNamespace(at=BandShare.inside(band)))
