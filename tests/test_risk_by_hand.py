@@ -229,6 +229,20 @@ def test_steps_between_plans_are_finer_for_fewer_runs():
     assert [Surface._halvings.fget(one) for one in made] == [2, 1, 1, 0]
 
 
+def test_up_to_a_number_of_runs_all_levels_are_planned_together():
+    """Fast and wet: at 2,000 runs a plan of its own, at one more none."""
+    ranges = (span(factor="productivity", low=0.5), span(factor="weather", low=1.0, high=2.0))
+    for weight, together in ((2000, True), (2001, False)):
+        asked = []
+
+        def at(level, asked=asked):
+            asked.append((level.productivity, level.weather))
+            return SimpleNamespace(minutes=100.0 * level.productivity, row=(1.0, 2.0))
+
+        Surface(SimpleNamespace(at=at, weight=weight), ranges, 0.0)
+        assert ((0.5, 2.0) in asked) is together
+
+
 def test_as_planned_is_among_the_levels_of_each_factor():
     made = SimpleNamespace(_spans={"weather": (0.5, 2.0)})
     assert [Surface._ends(made, name) for name in ("weather", "rework")] == [[0.5, 1.0, 2.0], [1.0]]
