@@ -175,8 +175,10 @@ def test_a_coupon_is_due_by_number_or_by_date():
 
 def test_a_reason_is_given_for_each_hold():
     """Of the row, or that somebody looked; what holds it from outside goes before."""
-    found = [judge(joint("A1", visual="hold", cause=cause), held=held).reasons
-             for cause, held in ((None, None), ("offset", None), ("offset", "coupon C1 failed"))]  # fmt: skip
+    cases = ((None, None), ("offset", None), ("offset", "coupon C1 failed"))
+    found = [
+        judge(joint("A1", visual="hold", cause=cause), held=held).reasons for cause, held in cases
+    ]
     assert found == [("visual check",), ("offset",), ("coupon C1 failed",)]
 
 
