@@ -198,7 +198,7 @@ def test_limits_to_their_tolerance():
     assert reason == "heat soak 0:00 under 5:30"
 
 
-def test_joints_are_told_apart_by_who_and_whether():
+def test_joints_are_counted_by_who_made_them_and_in_order():
     """Who is not entered has a line; the one that was closed last is out of limits."""
     judged = judge_log([joint("A1", operator=None), joint("A2", closed_min=487.0), joint("A3")])
     assert [tally.name for tally in judged.tallies("operator")] == ["not entered", "A. Reyes"]

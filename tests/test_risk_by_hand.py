@@ -23,6 +23,7 @@ from estimator.risk.figures import (
     standard_error,
 )
 from estimator.risk.surface import REWORK_TYPE, SLOTS, Dates, Level, Surface, figures_of, job_at
+from tests.each import each
 from tests.jobs import job
 
 MONDAY = dt.date(2027, 3, 1)
@@ -254,13 +255,20 @@ def test_steps_between_plans_are_finer_for_fewer_runs():
     assert [Surface._halvings.fget(one) for one in made] == [2, 1, 1, 0]
 
 
-def test_up_to_a_number_of_runs_all_levels_are_planned_together():
-    """Fast and wet: at 2,000 runs a plan of its own, at one more none."""
+@each("days, weight, together", [(40, 2001, True), (41, 2000, True), (41, 2001, False)])
+def test_of_a_short_or_small_job_slow_and_wet_is_planned_together(days, weight, together):
     ranges = (span(factor="productivity", low=0.5), span(factor="weather", low=1.0, high=2.0))
-    for weight, together in ((2000, True), (2001, False)):
-        asked = []
+    asked = []
 
-        def at(level, asked=asked):
+    def at(level):
+        asked.append((level.productivity, level.weather))
+        return SimpleNamespace(minutes=100.0 * level.productivity, row=(1.0, 2.0), days=days)
+
+    Surface(SimpleNamespace(at=at, weight=weight), ranges, 0.0)
+    assert ((5.0, 2.0) in asked) is together
+
+
+def at(level, asked=asked):
             asked.append((level.productivity, level.weather))
             return SimpleNamespace(minutes=100.0 * level.productivity, row=(1.0, 2.0))
 
