@@ -23,7 +23,6 @@ from estimator.risk.figures import (
     standard_error,
 )
 from estimator.risk.surface import REWORK_TYPE, SLOTS, Dates, Level, Surface, figures_of, job_at
-from tests.each import each
 from tests.jobs import job
 
 MONDAY = dt.date(2027, 3, 1)
@@ -253,27 +252,6 @@ def test_a_short_job_is_planned_at_all_levels_and_a_long_one_with_one_change_at_
 def test_steps_between_plans_are_finer_for_fewer_runs():
     made = [SimpleNamespace(plans=SimpleNamespace(weight=runs)) for runs in (19, 20, 66, 67)]
     assert [Surface._halvings.fget(one) for one in made] == [2, 1, 1, 0]
-
-
-@each("days, weight, together", [(40, 2001, True), (41, 2000, True), (41, 2001, False)])
-def test_of_a_short_or_small_job_slow_and_wet_is_planned_together(days, weight, together):
-    ranges = (span(factor="productivity", low=0.5), span(factor="weather", low=1.0, high=2.0))
-    asked = []
-
-    def at(level):
-        asked.append((level.productivity, level.weather))
-        return SimpleNamespace(minutes=100.0 * level.productivity, row=(1.0, 2.0), days=days)
-
-    Surface(SimpleNamespace(at=at, weight=weight), ranges, 0.0)
-    assert ((5.0, 2.0) in asked) is together
-
-
-def at(level, asked=asked):
-            asked.append((level.productivity, level.weather))
-            return SimpleNamespace(minutes=100.0 * level.productivity, row=(1.0, 2.0))
-
-        Surface(SimpleNamespace(at=at, weight=weight), ranges, 0.0)
-        assert ((0.5, 2.0) in asked) is together
 
 
 def test_as_planned_is_among_the_levels_of_each_factor():
