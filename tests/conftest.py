@@ -24,10 +24,16 @@ gc.set_threshold(200_000, 50, 1000)
 """Tests make many objects and few cycles: to look for these as often as usual takes a seventh."""
 
 
+SHARING = (
+    "test_results", "test_explain_sheet", "test_nothing_cut_off", "test_printed_pages",
+    "test_joint_pages", "test_json_schema", "test_newcomer", "test_color_rules",
+    "test_good_practice", "test_quotes", "test_rental_request",
+)  # fmt: skip
+"""Files that ask for the whole examples: on one worker these are estimated and written once."""
 LONGEST_FIRST = (
-    "test_live", "test_random_jobs", "test_award_door", "test_excel_accepts", "test_status",
-    "test_results", "test_docs_commands", "test_forecast", "test_kit", "test_template",
-    "test_press", "test_reader", "test_explain_sheet", "test_scenarios", "test_site_records",
+    "test_live", *SHARING, "test_random_jobs", "test_award_door", "test_excel_accepts",
+    "test_status", "test_docs_commands", "test_forecast", "test_kit", "test_template",
+    "test_press", "test_reader", "test_scenarios", "test_site_records",
     "test_followers", "test_inputs_bite", "test_assumptions", "test_fault_tables", "test_one_sheet",
 )  # fmt: skip
 """Files that take longest: begun last, one of them would run on alone."""
@@ -252,7 +258,15 @@ def pytest_runtest_setup(item):
     office.REFUSED_FOR[:] = [item.nodeid] if item.get_closest_marker("quick") else []
 
 
+class Sharing(LoadFileScheduling):
+    """Keeps the tests of a file on one worker, and those of the files that share the examples."""
+
+    def _split_scope(self, nodeid):
+        file = super()._split_scope(nodeid)
+        return "examples" if file.rpartition("/")[2].removesuffix(".py") in SHARING else file
+
+
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config, log):
-    """Keep the tests of a file on one worker: they share what they have built and recalculated."""
-    return LoadFileScheduling(config, log)
+    """Keep tests on one worker that share what they have built and recalculated."""
+    return Sharing(config, log)
