@@ -110,7 +110,7 @@ NOT_QUICK = {
         "test_the_optimum_is_that",
         "test_a_large_job_is_bundled",
     ),
-    "test_followers": ("test_formulas_that_look_at_a_page",),
+    "test_followers": ("test_formulas_that_look_at_a_page", "test_formulas_that_wait"),
     "test_forecast": (
         "test_pace_after",
         "test_one_wild_day",
@@ -134,6 +134,7 @@ NOT_QUICK = {
     "test_kit": ("test_each_package",),
     "test_left_out": ALL,
     "test_live": ALL,
+    "test_log_update": ("test_rows_not_made",),
     "test_logger_file": ALL,
     "test_macro_book": ALL,
     "test_mutation": ("test_faults_of_money",),
@@ -162,6 +163,7 @@ NOT_QUICK = {
         "test_a_renamed",
     ),
     "test_python_api": ("test_the_page_runs",),
+    "test_printed_pages": ("test_warnings_and_control",),
     "test_quotes": (
         "test_request_adds",
         "test_a_bad_quote",
@@ -174,7 +176,13 @@ NOT_QUICK = {
         "test_ten_thousand_runs",
         "test_inputs_that_contradict",
     ),
-    "test_recorded": ("test_every_step_of_the_stages", "test_recorded_numbers"),
+    "test_recorded": (
+        "test_every_input_is_off",
+        "test_every_recorded_sum",
+        "test_explain_ends",
+        "test_every_step_of_the_stages",
+        "test_recorded_numbers",
+    ),
     "test_rental_request": ALL,
     "test_results": ALL,
     "test_risk": (
@@ -219,8 +227,8 @@ NOT_QUICK = {
     "test_wheel": ALL,
 }
 """Beginnings of the names of tests that take more than a second, by file."""
-NOT_QUICK_EXAMPLES = ("raw_water_main", "tailings_line")
-"""What runs for each example is quick for one of them."""
+NOT_QUICK_EXAMPLES = ("plant_piping", "tailings_line")
+"""What runs for each example is quick for one of them, the one that takes least."""
 
 
 def pytest_ignore_collect(collection_path, config):

@@ -219,10 +219,10 @@ def test_new_makes_a_workbook_and_never_overwrites(units, tmp_path, capsys):
     assert path.read_bytes() == made
 
 
-def test_new_example_estimates(tmp_path, capsys):
+def test_new_example_is_the_one_that_others_estimate(tmp_path, capsys):
     path = tmp_path / "job.xlsx"
     assert main(["new", str(path), "--example", "tailings_line"]) == 0
-    assert main(["estimate", str(path)]) == 0
+    assert path.read_bytes() == (EXAMPLES / "tailings_line.xlsx").read_bytes()
 
 
 def test_empty_template_shows_what_is_missing(tmp_path, capsys):

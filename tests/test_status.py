@@ -436,9 +436,9 @@ def test_the_status_page_is_one_page_with_its_band(whole_job, tmp_path):
 
 @pytest.mark.slow
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs pdftotext")
-def test_the_fullest_status_is_still_one_page(whole_job, tmp_path):
+def test_the_fullest_status_is_still_one_page(job, tmp_path):
     """Six runs over, three crews, and more open points than there is room for."""
-    workbook = api.read_workbook(str(whole_job))
+    workbook = api.read_workbook(str(job))
     found, pages = status_pages(workbook, dt.date(2027, 3, 26))
     why = "rain and water in the pit " * 3
     runs = tuple(
