@@ -219,7 +219,7 @@ def test_the_twelve_fields_of_every_job_stand_first_and_open(variant):
 
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_every_page_and_every_input_sheet_is_led_to_from_start(system):
-    book = openpyxl.load_workbook(io.BytesIO(build_template(system)))
+    book = opened(system)
     cells = [cell for row in book["Start"] for cell in row]
     links = [cell.hyperlink.location for cell in cells if cell.hyperlink]
     assert {link.split("!")[0].strip("'") for link in links} == set(book.sheetnames) - {"Start"}
