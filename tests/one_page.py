@@ -19,6 +19,11 @@ def sheet_of(book, name, **how):
     return book_of(book, (name,), **how)[name]
 
 
+def names_of(book):
+    """Return the names of the sheets of a workbook, in their order."""
+    return book_of(book, ()).sheetnames
+
+
 def book_of(book, names, **how):
     """Return a workbook of which only the named sheets were read; the others are empty."""
     data = book if isinstance(book, bytes) else book.read() if hasattr(book, "read") else None

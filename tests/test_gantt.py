@@ -29,6 +29,7 @@ from estimator.workbook.results.timescale import MOST_COLUMNS, TimeScale
 from estimator.workbook.sheet.look import box_pixels, pixels_of
 from estimator.working_time.working_days import WorkingCalendar
 from tests.office import recalculate
+from tests.one_page import sheet_of
 
 FOLDER = Path(__file__).parent.parent / "examples"
 MONDAY = dt.date(2027, 3, 1)
@@ -124,10 +125,6 @@ def shortened(deadline=None):
         return estimate, with_results(found, estimate)
 
 
-def sheet_of(data):
-    return openpyxl.load_workbook(io.BytesIO(data))["Gantt"]
-
-
 def day_columns(sheet):
     return range(COLUMNS + 1, sheet.max_column + 1)
 
@@ -200,7 +197,7 @@ def first_that_holds(rules, row, column):
 
 def test_cells_hold_the_joints_of_each_day():
     estimate, data = shortened(DEADLINE)
-    sheet = sheet_of(data)
+    sheet = sheet_of(data, "Gantt")
     made = Counter()
     for line in estimate.plan.lines:
         made[line.run_id, line.date] += line.joints

@@ -2,10 +2,8 @@
 
 import dataclasses
 import datetime as dt
-import io
 import math
 
-import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -361,8 +359,12 @@ def test_sheet_recalculates_to_the_cached_values(tmp_path):
 
 
 def texts_of(path, sheet):
-    book = openpyxl.load_workbook(io.BytesIO(path.read_bytes()))
-    return [str(c.value) for row in book[sheet].iter_rows() for c in row if c.value is not None]
+    return [
+        str(c.value)
+        for row in sheet_of(path, sheet).iter_rows()
+        for c in row
+        if c.value is not None
+    ]
 
 
 def test_sheet_without_tests_says_so(tmp_path):

@@ -6,7 +6,6 @@ import shutil
 from dataclasses import replace
 from functools import partial
 
-import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -37,7 +36,7 @@ from estimator.workbook.results.status_sheet import status_sheet
 from tests import office
 from tests.cut_off import cut_off
 from tests.estimated import FOLDER
-from tests.one_page import sheet_of
+from tests.one_page import names_of, sheet_of
 from tests.site_book import small_under_way
 from tests.small_book import small_book
 from tests.test_baseline import frozen
@@ -280,10 +279,10 @@ def test_command_writes_the_sheet_and_json(job, capsys):
     parts = found["labor_variance"]
     total = parts["rate"] + parts["pace"] + parts["quantity"] + parts["weather"]
     assert round(total, 2) == parts["total"]
-    names = openpyxl.load_workbook(job).sheetnames
+    names = names_of(job)
     assert names[-2:] == ["Status", "Gantt with actuals"]
     assert main(["status", str(job), "--date", "2027-03-19"]) == 0
-    assert openpyxl.load_workbook(job).sheetnames == names
+    assert names_of(job) == names
 
 
 @pytest.mark.slow

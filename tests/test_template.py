@@ -30,6 +30,7 @@ from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import marker_name, sheet_of
 from tests import office
 from tests.each import each
+from tests.one_page import names_of
 from tests.small_book import small_book
 from workbook_template import build_template, example_names, example_system, table_sheet
 from workbook_template.__main__ import main
@@ -93,8 +94,7 @@ def test_sheets_stand_in_the_agreed_order(variant):
 
 
 def test_first_estimate_adds_the_other_result_sheets_in_order():
-    names = openpyxl.load_workbook(io.BytesIO(_estimated(small_book())))
-    assert names.sheetnames[-len(RESULT_SHEETS) :] == [
+    assert names_of(_estimated(small_book()))[-len(RESULT_SHEETS) :] == [
         "Checks", "Bid", "Bid schedule", "Basis of estimate", "Price build-up", "Cost",
         "Cost by run", "Item prices", "Risk", "Compare", "Options", "Plan by week", "Look-ahead",
         "Gantt", "Hydrotests", "Labor", "Joint counts", "Joint parameters", "Equipment",
