@@ -121,6 +121,7 @@ NOT_QUICK = {
         "test_the_stand_ins",
         "test_ten_thousand_rows",
     ),
+    "test_gantt": ("test_cells_hold", "test_all_rules", "test_printed_pages"),
     "test_good_practice": ALL,
     "test_hydrotest": (
         "test_sheet_",

@@ -222,7 +222,7 @@ def test_deadline_that_is_typed_over_moves_without_an_estimate(tmp_path):
 
 def test_all_rules_of_the_bars_stand_in_one_block_of_the_file():
     """Programs take the rules of a range in the order of their priority; one block keeps it."""
-    sheet = sheet_of(shortened(DEADLINE)[1])
+    sheet = sheet_of(shortened(DEADLINE)[1], "Gantt")
     areas = [str(area.sqref) for area in sheet.conditional_formatting]
     assert len(areas) == len(set(areas))
     assert len(rules_of_bars(sheet)) == 7
@@ -247,7 +247,7 @@ def test_large_job_shows_bars_without_numbers(monkeypatch):
 
 
 def test_printed_pages_repeat_the_months_and_days():
-    sheet = sheet_of(shortened(DEADLINE)[1])
+    sheet = sheet_of(shortened(DEADLINE)[1], "Gantt")
     assert sheet.print_title_rows == "$5:$7"
     assert sheet.print_title_cols == "$A:$B"
     assert sheet.page_setup.scale == 100
