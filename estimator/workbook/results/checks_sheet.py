@@ -164,7 +164,7 @@ def _control_totals(sheet: SheetBuilder) -> tuple[int, int]:
 def _warnings(sheet: SheetBuilder, warnings: Sequence[Problem]) -> None:
     sheet.section(f"Warnings ({len(warnings)})", len(WIDTHS))
     if not warnings:
-        sheet.add(Cell("none", "text"))
+        sheet.add(Cell("None", "text"))
     else:
         sheet.text_row(len(WIDTHS), (Cell("Where", "header"),), Cell("Warning", "header"))
     for warning in warnings:

@@ -55,6 +55,7 @@ def risk_sheet(context: Context) -> SheetSpec:
         freeze=(2, 0),
         conditional=(ConditionalRule(status, "text equals", OLD, "warn"),),
         charts=charts,
+        closes_up=True,
         breaks=(table_ends,),
     )
 
