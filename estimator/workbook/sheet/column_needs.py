@@ -18,8 +18,9 @@ MOST_ROWS = 400
 """Rows whose texts are weighed; a longer table is like its beginning."""
 GAP = 4.0
 """Pixels that a text keeps free where it can, beside the text after it."""
-BROKEN = 1.06
-"""Breadth of a text in several lines against one: lines end between words."""
+BROKEN, SURE = 1.06, 0.92
+"""Breadth of a text in several lines against one: lines end between words; and the share of a
+column in which it has to have its lines, so that it has them for sure."""
 LEAST_LETTERS = 10.0
 APART = 8
 """Pixels that a column of numbers keeps free beside the broadest."""
@@ -137,7 +138,7 @@ def _kept(width: int, need: Need, beside: Beside) -> float:
     if need.text + GAP <= width:
         return max(need.fixed + APART, need.text + GAP)
     least, lines = max(need.fixed + APART, pixels_of(LEAST_LETTERS)), _lines(beside, width)
-    while width > least and beside and _lines(beside, width - 1) <= lines:
+    while width > least and beside and _lines(beside, SURE * (width - 1)) <= lines:
         width -= 1
     return width
 
@@ -250,14 +251,14 @@ def _steps(
         yield (_lines(beside, less) - now) / (width - less), less - width, at, less
 
 
-def _lines(beside: Beside, width: int) -> float:
+def _lines(beside: Beside, width: float) -> float:
     """Return about how many lines rows take with a width of the column that they have a text in."""
     return sum(
         [many * max(others, _lines_of(broad, width)) for (broad, others), many in beside.items()]
     )
 
 
-def _lines_of(broad: int, width: int) -> float:
+def _lines_of(broad: int, width: float) -> float:
     if broad - GAP <= width:
         return 1
     return ceil(broad * BROKEN / width) if width else inf
