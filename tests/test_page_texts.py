@@ -13,7 +13,7 @@ from tests.estimated import EXAMPLES, example, opened
 
 DRAWN, EDGE, INDENT = 1.06, 2.5, 9.0
 """How much broader a column is drawn than its letters, its edge, and an indent, in pixels."""
-LEAST_GAP = 6.0
+LEAST_GAP = 5.3
 """Pixels between headers: a blank of their type has 3.3."""
 DATA = {"Joints", "Plan", "Input watch"}
 """Broad tables to filter, which no print set holds."""
