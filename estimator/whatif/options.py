@@ -9,7 +9,7 @@ from dataclasses import replace
 from decimal import Decimal
 from itertools import product
 
-from estimator.display import counted, show_date
+from estimator.display import counted, sentence, show_date
 from estimator.errors import EstimatorError, InputError
 from estimator.joint.shared import Shared
 from estimator.models.estimate import Estimate, PricedJob
@@ -280,8 +280,7 @@ def remark(table: OptionTable, option: Option) -> str:
         (bool(option.stock), option.stock),
         (bool(option.rests_on), option.rests_on),
     ]
-    text = "; ".join(mark for holds, mark in marks if holds)
-    return text[:1].upper() + text[1:]
+    return sentence("; ".join(mark for holds, mark in marks if holds))
 
 
 def impossible(table: OptionTable) -> Iterator[tuple[str, str]]:
