@@ -267,18 +267,20 @@ class Planner:
         """
         waiting: tuple[float, Task] | None = None
         at_once, shared = crew.works_from(crew.now), list[Task]()
+        pipe, now = (crew.machine, crew.od_mm), crew.now
         for task in self.queue.ready_for(crew.number):
             if shared and task.rank[:2] != shared[0].rank[:2]:
                 break
             if not self._has_machine(crew, task):
                 continue
-            begins = self._begins(crew, task)
+            free = task.ready_at <= now and not self.has_holds
+            begins = at_once if free else self._begins(crew, task)
             if begins > at_once:
                 if begins < (math.inf if waiting is None else waiting[0]):
                     waiting = begins, task
             elif self.sharing.among(task):
                 shared.append(task)
-                if self.sharing.pipe_of(task) == (crew.machine, crew.od_mm):
+                if self.sharing.pipe_of[task.run.run_id] == pipe:
                     break
             elif not shared:
                 return begins, self._worth_a_wait(crew, task) or task
@@ -320,7 +322,9 @@ class Planner:
         a crew that has a machine of the class at the time. Where no crew has, the crew that left
         the work takes it, and any crew what nobody has begun.
         """
-        if task.crew is not None or not (task.was_left or task.run.run_id in self.tie_ins_alone):
+        if task.crew is not None:
+            return True
+        if not task.was_left and task.run.run_id not in self.tie_ins_alone:
             return True
         run = self.sized[task.run.run_id]
         able = [one for one in self.crews if one.machine and self._begins(one, task) < math.inf]

@@ -16,13 +16,10 @@ ThereAt = Callable[[CrewState, Task], tuple[float, float]]
 """Gives when a crew can be at work, its moves made, and the minutes of these."""
 
 
-class Alike:
-    """Runs of one pipe that may begin: the first of them, and the minutes of work on all."""
-
-    __slots__ = ("first", "work_min")
-
-    def __init__(self, first: Task) -> None:
-        self.first, self.work_min = first, 0.0
+def joints_min(run: SizedRun) -> float:
+    """Return about how long the joints of a run take, one after the other."""
+    joints = run.counts.butt_joints + run.counts.rework_joints
+    return joints * run.timing.cycle.plain.cycle_min
 
 
 class Sharing:
@@ -41,35 +38,27 @@ class Sharing:
         there_at: ThereAt,
         change_min: float,
     ) -> None:
-        self.crews, self.sized, self.there_at = crews, sized, there_at
+        self.crews, self.there_at = crews, there_at
         self.gain_min = WORTH_A_CHANGE * change_min
+        self.pipe_of = {name: (run.machine.class_id, run.geometry.od_mm)
+                        for name, run in sized.items()}  # fmt: skip
+        self.work_min = {name: joints_min(run) for name, run in sized.items()}
 
     def among(self, task: Task) -> bool:
         """Return whether a task is a run that any of several crews may begin."""
         return task.crew is None and not task.was_left and len(self.crews) > 1
 
-    def pipe_of(self, task: Task) -> Pipe:
-        """Return the machine class and diameter of a run."""
-        run = self.sized[task.run.run_id]
-        return run.machine.class_id, run.geometry.od_mm
-
     def choice(self, crew: CrewState, tasks: Sequence[Task]) -> Task | None:
         """Return the run that a crew takes, of some in their order; None to leave all."""
-        by_pipe: dict[Pipe, Alike] = {}
+        first: dict[Pipe, Task] = {}
+        left_min: dict[Pipe | str, float] = defaultdict(float)
         for task in tasks:
-            pipe = self.pipe_of(task)
-            alike = by_pipe.get(pipe)
-            if alike is None:
-                alike = by_pipe[pipe] = Alike(task)
-            alike.work_min += self._work_min(task)
-        work_min: dict[str, float] = defaultdict(float)
-        for (class_id, _), alike in by_pipe.items():
-            work_min[class_id] += alike.work_min
-        open_to = [
-            pipe for pipe, alike in by_pipe.items() if not self._is_left(crew, pipe, alike.first)
-        ]
-        if not open_to:
-            return None
+            name = task.run.run_id
+            pipe = self.pipe_of[name]
+            first.setdefault(pipe, task)
+            left_min[pipe] += self.work_min[name]
+        for pipe in first:
+            left_min[pipe[0]] += left_min[pipe]
 
         def rank(pipe: Pipe) -> tuple[bool, bool, float, float]:
             class_id, od_mm = pipe
@@ -78,21 +67,15 @@ class Sharing:
             return (
                 class_id != crew.machine,
                 od_mm != crew.od_mm,
-                -work_min[class_id] / (len(on_class) + 1),
-                -by_pipe[pipe].work_min / (on_pipe + 1),
+                -left_min[class_id] / (len(on_class) + 1),
+                -left_min[pipe] / (on_pipe + 1),
             )
 
-        return by_pipe[min(open_to, key=rank)].first
+        mine = [pipe for pipe, task in first.items() if not self._is_left(crew, pipe[0], task)]
+        return first[min(mine, key=rank)] if mine else None
 
-    def _work_min(self, task: Task) -> float:
-        """Return about how long the joints of a run take, one after the other."""
-        run = self.sized[task.run.run_id]
-        joints = run.counts.butt_joints + run.counts.rework_joints
-        return joints * run.timing.cycle.plain.cycle_min
-
-    def _is_left(self, crew: CrewState, pipe: Pipe, task: Task) -> bool:
-        """Return whether a crew leaves a run to one that has its machine."""
-        class_id, _ = pipe
+    def _is_left(self, crew: CrewState, class_id: str, task: Task) -> bool:
+        """Return whether a crew leaves a run to one that has a machine of its class."""
         if crew.machine in {None, class_id}:
             return False
         there, _ = self.there_at(crew, task)
