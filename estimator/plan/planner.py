@@ -513,6 +513,7 @@ class Planner:
         """
         batch = left[0]
         may_leave = batch.field in INSIDE_STRINGS and self.queue.has_left(crew.number)
+        shift, time = crew.shift, None
         while batch.count:
             if self.has_holds:
                 self._must_not_be_held(crew, run)
@@ -524,7 +525,8 @@ class Planner:
             if self.tests_daily and self._needs_daily_test(crew, batch):
                 self._daily_test(crew, run)
                 continue
-            time = self.pieces.of(batch, self._cycle(crew, run))
+            if time is None or crew.shift is not shift:
+                shift, time = crew.shift, self.pieces.of(batch, self._cycle(crew, run))
             fit = self.pieces.fit(crew.minutes_left, time)
             if fit == 0:
                 crew.next_shift()
