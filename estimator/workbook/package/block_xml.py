@@ -80,6 +80,10 @@ def _column(block: Block, column: Column, letters: str, cells: CellWriter) -> tu
     if kinds <= NUMBERS and _are_finite(column, kinds):
         made = _formula(column.formula, letters, block.first)
         return f"{start}{style}>{made}<v>%s</v></c>", _numbers(column, kinds)
+    if kinds <= NUMBERS | {NOTHING} and column.formula is None and _are_finite(column, kinds):
+        return f"{start}{style}%s", [
+            "/>" if value is None else f"><v>{value!r}</v></c>" for value in column.values
+        ]
     if kinds == {str} and column.formula is not None:
         made = _formula(column.formula, letters, block.first)
         texts = {value: escape(fitting(str(value))) for value in set(column.values)}
@@ -90,15 +94,23 @@ def _column(block: Block, column: Column, letters: str, cells: CellWriter) -> tu
 
 def _one_by_one(block: Block, column: Column, letters: str, cells: CellWriter) -> Sequence[object]:
     """Return each cell of a column of unlike cells, from after its address on."""
-    made = []
+    made, texts = [], dict[tuple[str, str, str | None], str]()
     for at in range(block.count):
         value, style, formula = block.cell(column, at)
-        made.append(cells.rest(value, style, formula, f"{letters}{block.first + at}"))
+        place = f"{letters}{block.first + at}"
+        if not isinstance(value, str) or (formula is not None and needs_array(formula)):
+            made.append(cells.rest(value, style, formula, place))
+            continue
+        key = value, style, formula
+        if key not in texts:
+            texts[key] = cells.rest(value, style, formula, place)
+        made.append(texts[key])
     return made
 
 
 def _are_finite(column: Column, kinds: set[type]) -> bool:
-    return float not in kinds or all(map(math.isfinite, column.values))  # type: ignore[arg-type]
+    numbers = (value for value in column.values if value is not None)
+    return float not in kinds or all(map(math.isfinite, numbers))  # type: ignore[arg-type]
 
 
 def _numbers(column: Column, kinds: set[type]) -> Sequence[object]:
