@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from PIL import ImageFont
 
 from estimator.workbook.sheet import column_needs, look
+from estimator.workbook.sheet.blocks import Block, Column, Rows
 from estimator.workbook.sheet.column_needs import Need, with_heads_apart
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.spec import Cell, ChartSpec, Row, SheetSpec, TableSpec
@@ -298,3 +299,29 @@ def steps_anew(rows, at, _, breadths, widths):
     for less in [one for one in breadths if one < widths[at]][: column_needs.NEXT]:
         more = lines(less) - lines(widths[at])
         yield more / (widths[at] - less), less - widths[at], at, less
+
+
+TEXT_COLUMNS = st.sampled_from(["", "R1", LONG, "a long name of a run", LONG[:50], None])
+
+
+@given(
+    st.lists(TEXT_COLUMNS, min_size=2, max_size=40),
+    st.sampled_from(["text", "text_wrap", "center"]),
+    st.booleans(),
+    st.booleans(),
+)
+def test_block_takes_its_place_as_its_rows_do_one_by_one(texts, style, is_before, closes_up):
+    """Reference: the layout of single rows."""
+    numbers = Column([n * 1234.5 if n % 3 else None for n, _ in enumerate(texts)], "money", "A1")
+    blank, notes = Column([None] * len(texts)), Column(texts, style)
+    columns = [notes, blank, numbers] if is_before else [numbers, notes, blank]
+    above = [Row(list(cells)) for cells in TITLE]
+    above.append(Row([Cell(head, "header") for head in ("One", "Another", "Length\nft")]))
+    block = Block(columns, 4)
+    single = [block.row(at) for at in range(block.count)]
+    together, apart = (
+        laid_out(SheetSpec("Sheet", rows, (8, 20, 9), header_row=3, closes_up=closes_up))
+        for rows in (Rows([*above, block]), tuple([*above, *single]))
+    )
+    assert [*together.rows] == [*apart.rows]
+    assert replace(together, rows=()) == replace(apart, rows=())
