@@ -18,8 +18,6 @@ from tests.small_book import small_book
 
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
 FOLDER = Path(__file__).parent.parent / "examples"
-
-
 _STUDIED = []
 """What was asked of the last studies and what each found."""
 MOST_STUDIED = 6
@@ -61,11 +59,16 @@ def written(name):
 
 
 @functools.cache
+def small_example(name="raw_water_main", runs=None):
+    """Return the workbook of the first runs of an example, and its estimate."""
+    workbook = parse_workbook(small_book(name, runs=runs))
+    return workbook, studied(workbook.job, workbook.places, warnings=workbook.warnings)
+
+
+@functools.cache
 def small(name="raw_water_main", runs=None):
     """Return the bytes of the first runs of an example with their results."""
-    workbook = parse_workbook(small_book(name, runs=runs))
-    found = studied(workbook.job, workbook.places, warnings=workbook.warnings)
-    return with_results(workbook, found)
+    return with_results(*small_example(name, runs))
 
 
 @functools.cache
