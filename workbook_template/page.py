@@ -7,6 +7,7 @@ from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
+from estimator.inputs.dictionary import Field
 from estimator.workbook.sheet import look
 from workbook_template.content import Value
 
@@ -23,6 +24,11 @@ def write_value(sheet: Worksheet, row: int, column: int, value: Value, style: Fo
         sheet.write_datetime(row, column, value, style)
     else:
         sheet.write_number(row, column, value, style)
+
+
+def shown_unit(field: Field, system: UnitSystem, currency: str) -> str | None:
+    """Return the unit that stands with an input; a number without one has no dash for it."""
+    return field.unit_text(system, currency).removeprefix("-") or None
 
 
 def set_page(sheet: Worksheet, system: UnitSystem, *, across: bool = True) -> None:
