@@ -15,30 +15,22 @@ from estimator.workbook.read.ages import OLDER
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.layout import EDGE, INDENT, RESERVE
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.text_width import (
-    line_breadths,
-    lines_of,
-    number_text,
-    text_pixels,
-    words_of,
-)
+from estimator.workbook.sheet.text_width import lines_of, number_text, text_pixels, words_of
 from workbook_template import rules
 from workbook_template.content import Value, own_rows, table_rows
-from workbook_template.page import is_across, set_page, shown_unit, write_value
+from workbook_template.page import apart, is_across, set_page, shown_unit, write_value
 from workbook_template.styles import Styles, number_format, side_of
 
 TITLE_ROW, NOTE_ROW, UNIT_ROW, HEADER_ROW, BODY_ROW = 0, 1, 3, 4, 5
 TITLE_POINTS = 24.0
 GAP_WIDTH, DEFAULT_WIDTH = 3.0, 9.14
 LETTER_PX = look.pixels_of(1) - look.pixels_of(0)
-BROADER, HEAD_GAP = 1.06, 4.0
-"""How much broader columns may be drawn; pixels between two headers, with a blank besides."""
 PAGE_SPARE = 16.0
 """Pixels that stay free at the side of a page, for a program that draws columns broader."""
 WIDEST_TEXT = 46.0
 LEAST_TEXT, LEAST_NUMBER = 14.0, 8.0
 """Letters that a text and a number keep where a column gives way to the page."""
-TOGETHER = 0.7
+TOGETHER = 0.8
 """What tables give up at most of what they can, to stand on one page together."""
 STEPS = 20
 """Steps in which the columns of a broad table give way."""
@@ -89,7 +81,9 @@ class Block:
         """Return the column width in letters: no header word broken, texts on one line if short."""
         wanted = self._wanted(field)
         width = wanted - self.given_up * (wanted - self._least(field, wanted))
-        return _head_apart(field, _letters_of(math.ceil(look.pixels_of(width))))
+        pixels = math.ceil(look.pixels_of(width))
+        is_inset = side_of(field) == "left"
+        return _letters_of(pixels if is_inset else apart(field.header, pixels))
 
     def _wanted(self, field: Field) -> float:
         text = self._longest_text(field) if field.kind in FITTED_KINDS else 0.0
@@ -125,19 +119,6 @@ def _longest_word(field: Field) -> float:
     """Return the letters that the longest word of a header takes."""
     words = (word.rstrip() for word in words_of(field.header))
     return _letters(max(text_pixels(word, look.TEXT, bold=True) for word in words), field)
-
-
-def _head_apart(field: Field, width: float) -> float:
-    """Return the letters of a column in which a header, wrapped, stays off the one before it.
-
-    One on the left stands off by its indent. Programs draw columns up to 6 % broader.
-    """
-    if side_of(field) == "left":
-        return width
-    room = (look.pixels_of(width) - EDGE) * BROADER
-    line = max(line_breadths(field.header, room, look.TEXT, bold=True))
-    needed = _letters_of(math.ceil(line + EDGE + HEAD_GAP))
-    return width if needed <= width else _head_apart(field, needed)
 
 
 def _letters(pixels: float, field: Field) -> float:
