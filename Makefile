@@ -16,7 +16,9 @@ endif
 NEEDED := needs Python 3.11 or later, found %d.%d: name another, as in make PYTHON=python3.12
 CHECK := import sys; sys.exit(0 if sys.version_info >= (3, 11) else '$(NEEDED)' % sys.version_info[:2])
 
-.PHONY: demo test quick near mutants check lint examples kit bench clean office site pictures
+.PHONY: demo test quick near mutants check ready lint examples kit bench clean office site pictures
+# What has been compiled is kept, whatever the caller's setting: pip leaves that to the first use.
+unexport PYTHONDONTWRITEBYTECODE
 
 demo: $(VENV)/.run
 	@mkdir -p $(DEMO)
@@ -41,12 +43,17 @@ near: $(VENV)/.dev
 mutants: $(VENV)/.dev
 	$(BIN)/python -m tests.mutation $(MUTANTS)
 
-lint: $(VENV)/.dev
+lint: $(VENV)/.tools
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 
-check: lint test
+# Lint and types need less than the tests: they run beside the rest of the set-up.
+check:
+	@$(MAKE) --no-print-directory -j2 lint ready
+	@$(MAKE) --no-print-directory test
+
+ready: $(VENV)/.dev office
 
 examples: $(VENV)/.run
 	$(BIN)/python -m workbook_template build-examples examples
@@ -72,11 +79,10 @@ pictures: $(VENV)/.dev office
 office:
 	@sh .ci/install-office
 
-PIP := $(BIN)/python -m pip --disable-pip-version-check install --quiet
-LOG := $(VENV)/install.log
+PIP := $(BIN)/python -m pip --disable-pip-version-check install --quiet --no-compile
 # What pip and its helpers print is shown only when they fail.
 define install
-	@$(PIP) $(1) >$(LOG) 2>&1 || { cat $(LOG); exit 1; }
+	@$(PIP) $(1) >$@.log 2>&1 || { cat $@.log; exit 1; }
 endef
 
 $(VENV)/bin/python:
@@ -89,12 +95,18 @@ $(VENV)/.run: $(VENV)/bin/python constraints/excel.txt pyproject.toml
 	$(call install,--no-deps --no-build-isolation -e .)
 	@touch $@
 
-$(VENV)/.dev: $(VENV)/.run constraints/dev.txt constraints/site.txt constraints/tables.txt \
-		constraints/notebook.txt
+$(VENV)/.tools: $(VENV)/.run constraints/dev.txt
 	$(call install,--require-hashes -r constraints/dev.txt)
+	@touch $@
+
+$(VENV)/.notebook: $(VENV)/bin/python constraints/notebook.txt
+	$(call install,--require-hashes --no-deps --upgrade --target $(VENV)/notebook -r constraints/notebook.txt)
+	@touch $@
+
+.SECONDARY: $(VENV)/.tools $(VENV)/.notebook
+$(VENV)/.dev: $(VENV)/.tools $(VENV)/.notebook constraints/site.txt constraints/tables.txt
 	$(call install,--require-hashes -r constraints/site.txt)
 	$(call install,--require-hashes --no-deps -r constraints/tables.txt)
-	$(call install,--require-hashes --no-deps --upgrade --target $(VENV)/notebook -r constraints/notebook.txt)
 	@touch $@
 
 clean:

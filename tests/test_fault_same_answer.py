@@ -34,26 +34,32 @@ def hard_problem():
     return replace(problem, classes=plenty)
 
 
-def answer(seed, *, paused):
-    """Return what another process finds, one that is stopped for a while in its search or not."""
+def searching(seed):
+    """Return another process that has begun its search."""
     environment = {**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": str(ROOT)}
-    with subprocess.Popen(
+    process = subprocess.Popen(
         [sys.executable, "-c", SOLVING], stdout=subprocess.PIPE, env=environment, text=True
-    ) as process:
-        process.stdout.readline()
-        if paused:
-            time.sleep(0.6)
-            process.send_signal(signal.SIGSTOP)
-            time.sleep(PAUSE_S)
-            process.send_signal(signal.SIGCONT)
+    )
+    process.stdout.readline()
+    return process
+
+
+def answer_of(process):
+    with process:
         return process.stdout.read()
 
 
 @pytest.mark.skipif(os.name == "nt", reason="asks for signals")
 def test_a_machine_that_is_busy_elsewhere_finds_the_same():
-    found = answer("1", paused=True)
-    assert found
-    assert found == answer("2", paused=False)
+    stopped = searching("1")
+    time.sleep(0.6)
+    stopped.send_signal(signal.SIGSTOP)
+    begun = time.monotonic()
+    undisturbed = answer_of(searching("2"))
+    time.sleep(max(0.0, PAUSE_S - (time.monotonic() - begun)))
+    stopped.send_signal(signal.SIGCONT)
+    assert undisturbed
+    assert answer_of(stopped) == undisturbed
 
 
 def test_no_clock_ends_the_search():

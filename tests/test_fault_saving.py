@@ -1,10 +1,7 @@
 """Saving beside others: edits made meanwhile, backups of somebody else's, links, pipes, kills."""
 
-import contextlib
-import io
 import os
 import random
-import signal
 import stat
 import subprocess
 import sys
@@ -20,19 +17,12 @@ from estimator.cli import main, take_off
 from estimator.errors import WorkbookError
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.package.package import Package
+from tests.killed_saves import KILLS, ONE, THREE, TWO, killed_while
 from tests.small_book import small_book
+from tests.workbook_factory import WorkbookFactory
 
-KILLS, KILLED_ESTIMATES = 200, 8
-
-
-def zipped(text):
-    content = io.BytesIO()
-    with zipfile.ZipFile(content, "w") as members:
-        members.writestr("part", text)
-    return content.getvalue()
-
-
-ONE, TWO, THREE = (zipped(text * 500) for text in ("one", "two", "three"))
+KILLED_ESTIMATES = 8
+ROOT = Path(__file__).parent.parent
 
 
 @pytest.fixture
@@ -46,6 +36,15 @@ def job(tmp_path):
 def book(tmp_path):
     path = tmp_path / "book.xlsx"
     path.write_bytes(small_book())
+    return path
+
+
+@pytest.fixture
+def book_of_one_run(tmp_path):
+    factory = WorkbookFactory()
+    factory.tables.update(schedule=factory.tables["schedule"][:1], risk=[], scenarios=[])
+    path = tmp_path / "book.xlsx"
+    path.write_bytes(factory.build())
     return path
 
 
@@ -366,38 +365,21 @@ def test_a_loop_of_links_is_no_file(tmp_path):
         files.is_same(str(tmp_path / "loop"), "a")
 
 
-def killed_while(work, pause):
-    """Do something in another process and kill it after a pause, if it still runs."""
-    child = os.fork()
-    if not child:
-        with contextlib.suppress(BaseException):
-            work()
-        os._exit(0)
-    time.sleep(pause)
-    os.kill(child, signal.SIGKILL)
-    os.waitpid(child, 0)
-
-
-def save_on_and_on(path):
-    while True:
-        files.save_with_backup(str(path), TWO)
-        files.save_with_backup(str(path), ONE)
-
-
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="asks for fork")
 def test_kills_at_random_moments_leave_a_whole_file_and_backup(job):
-    chance = random.Random(15)
-    for _ in range(KILLS):
-        killed_while(lambda: save_on_and_on(job), chance.uniform(0, 0.01))
-        assert job.read_bytes() in (ONE, TWO)
-        for backup in job.parent.glob("job.bak*"):
-            assert backup.read_bytes() in (files.marked(ONE), files.marked(TWO))
+    killing = [sys.executable, "-m", "tests.killed_saves", str(job)]
+    done = subprocess.run(killing, cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    left = done.stdout.split()
+    assert len(left) == KILLS
+    assert {*left} == {"ONE", "TWO"}
     files.save_with_backup(str(job), TWO)
     assert names(job.parent) == ["job.bak.xlsx", "job.xlsx"]
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="asks for fork")
-def test_kills_of_an_estimate_leave_the_workbook_before_or_after_it(book, capfd):
+def test_kills_of_an_estimate_leave_the_workbook_before_or_after_it(book_of_one_run, capfd):
+    book = book_of_one_run
     before = book.read_bytes()
     started = time.process_time()
     assert main(["estimate", str(book)]) == 0

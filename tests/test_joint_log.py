@@ -5,8 +5,16 @@ import datetime as dt
 import pytest
 
 from estimator.models.site_records import CoolingByAir, Coupon, LoggedJoint, Operator, SiteRecords
-from estimator.progress.joint_log import coupons_due, held_by_coupons, judge, judge_log
+from estimator.progress.joint_log import (
+    coupons_due,
+    held_by_coupons,
+    in_order_made,
+    judge,
+    judge_log,
+    judge_records,
+)
 from estimator.working_time.clock import elapsed_s
+from tests.each import each
 
 DAY = dt.date(2027, 10, 5)
 
@@ -163,3 +171,80 @@ def test_a_coupon_is_due_by_number_or_by_date():
     assert by_date.reason == f"due on {DAY:%b} {DAY.day}, {DAY.year} after C1"
     later = passed.model_copy(update={"next_due": DAY + dt.timedelta(days=1)})
     assert coupons_due(records.model_copy(update={"coupons": (later,)}), "US") == ()
+
+
+def test_a_reason_is_given_for_each_hold():
+    """Of the row, or that somebody looked; what holds it from outside goes before."""
+    cases = ((None, None), ("offset", None), ("offset", "coupon C1 failed"))
+    found = [
+        judge(joint("A1", visual="hold", cause=cause), held=held).reasons for cause, held in cases
+    ]
+    assert found == [("visual check",), ("offset",), ("coupon C1 failed",)]
+
+
+def test_the_cooling_of_the_row_goes_before_that_of_the_air():
+    """Cooled 1350 s; at 30 C the air asks for 1360. One band needs no air; none asks nothing."""
+    assert judge(joint("A1", cool_min_s=1300.0, ambient_c=30.0), cooling=BANDS).accepted
+    assert judge(joint("A1", cool_min_s=None)).accepted
+    assert judge(joint("A1", cool_min_s=None), cooling=BANDS[:1]).accepted
+
+
+def test_limits_to_their_tolerance():
+    """Half a percent of 2.2 MPa is 0.011. A bead a millionth of a millimeter short is whole."""
+    for gauge, accepted in ((2.19, True), (2.185, False)):
+        assert judge(joint("A1", gauge_set_mpa=gauge)).accepted is accepted
+    assert judge(joint("A1", bead_1_mm=9.0 - 1e-6)).accepted
+    (reason,) = judge(joint("A1", heater_out_min=480.0, closed_min=480.5)).reasons
+    assert reason == "heat soak 0:00 under 5:30"
+
+
+def test_joints_are_counted_by_who_made_them_and_in_order():
+    """Who is not entered has a line; the one that was closed last is out of limits."""
+    judged = judge_log([joint("A1", operator=None), joint("A2", closed_min=487.0), joint("A3")])
+    assert [tally.name for tally in judged.tallies("operator")] == ["not entered", "A. Reyes"]
+    assert judged.rejects_in_order == (False, False, True)
+
+
+def test_cards_are_asked_for_where_there_are_any_and_hold_to_their_last_day():
+    log = (joint("A1"), joint("A2", date=DAY + dt.timedelta(1)))
+    card = Operator(operator="A. Reyes", qualified_until=DAY)
+    for operators, verdicts in (((), ["accepted"] * 2), ((card,), ["accepted", "hold"])):
+        judged = judge_records(SiteRecords(joint_log=log, operators=operators))
+        assert [one.verdict for one in judged.joints] == verdicts
+
+
+def test_the_order_made_is_that_of_the_clock():
+    """Of one day: without a clock first, closed half a minute after midnight, heated, closed."""
+    log = [
+        joint("A1", closed_min=500.0, heat_start_min=490.0),
+        joint("A2", closed_min=None, heat_start_min=495.0),
+        joint("A3", closed_min=None, heat_start_min=None),
+        joint("A4", closed_min=0.5, heat_start_min=1435.0),
+    ]
+    assert [one.joint_no for one in in_order_made(log)] == ["A3", "A4", "A2", "A1"]
+
+
+@each("passed, failed, held", [
+    ("", "4", "123456"), ("24", "6", "56"), ("46", "2", "123"), ("4", "4", "123456"),
+])  # fmt: skip
+def test_a_failed_coupon_holds_from_the_last_pass_to_the_next(passed, failed, held):
+    """Six joints in the order made; one that passed and failed is held itself, with all between."""
+    log = [joint(str(number), closed_min=486.0 + number / 100) for number in range(1, 7)]
+    coupons = [Coupon(coupon=f"{result} {number}", joint_no=number, kind="bend", date=DAY,
+                      result=result)
+               for numbers, result in ((passed, "pass"), (failed, "fail"))
+               for number in numbers]  # fmt: skip
+    assert "".join(sorted(held_by_coupons(log, coupons))) == held
+
+
+def test_coupons_are_due_up_to_the_day_and_the_number_asked():
+    """Two joints, one a day: both count on the second day, one on the first, none before."""
+    log = (joint("A1"), joint("A2", date=DAY + dt.timedelta(1)))
+    operator = Operator(operator="A. Reyes", qualified_until=DAY, coupon_every=2)
+    records = SiteRecords(joint_log=log, operators=(operator,))
+    found = [len(coupons_due(records, "US", DAY + dt.timedelta(days=n))) for n in (-1, 0, 1)]
+    assert found == [0, 0, 1]
+    passed = Coupon(coupon="C1", joint_no="A1", kind="bend", date=DAY, result="pass",
+                    next_due=DAY + dt.timedelta(1))  # fmt: skip
+    (due,) = coupons_due(records.model_copy(update={"coupons": (passed,)}), "US")
+    assert due.reason.startswith("due on")

@@ -37,6 +37,31 @@ def test_one_size_by_hand():
     pace = learn(shifts(SIZE, [1.0, 1.0]), Prior()).size(SIZE)
     assert pace.weight == pytest.approx(2.5 / 4.3, abs=1e-9)
     assert pace.mean == pytest.approx(0.0, abs=1e-12)
+    # The job: 1 / (1 / 0.09 + 1 / (0.0064 + 0.004608)) = 0.009808; the size: 0.0064 x 0.418605
+    # + 0.418605^2 x 0.009808 = 0.004398, of which the root is 0.066316 (worked by hand).
+    assert pace.sd == pytest.approx(0.066316, abs=1e-6)
+
+
+def test_the_first_round_by_hand(monkeypatch):
+    """One shift whose logarithm is 1, of weight 1 at first and a variance of 0.0144.
+
+    The job is then at 48.0769 / (11.1111 + 48.0769) = 0.81228 and the size, of weight 1 / 3.25,
+    at 0.87004: 0.016890 from it squared, 1.17292 variances, so that its weight is 5 / 5.17292 =
+    0.96657. Variance: (8 x 0.0144 + 0.96657 x 0.016890) / 9 = 0.0146139.
+    """
+    monkeypatch.setattr("estimator.progress.learning.ROUNDS", 1)
+    learned = learn(shifts(SIZE, [math.e]), Prior())
+    assert learned.shift_sd**2 == pytest.approx(0.0146139, abs=1e-7)
+    assert learned.size(SIZE).weight == pytest.approx(0.96657 / (0.96657 + 2.28342), abs=1e-5)
+
+
+def test_sizes_that_do_not_differ_have_the_pace_of_the_job():
+    """Its own shifts have no weight, and its spread is that of the job; none seen, none counted."""
+    learned = learn(shifts(SIZE, [1.2, 1.3]), Prior(size_sd=0.0))
+    pace = learned.size(SIZE)
+    assert (pace.weight, pace.mean) == (0.0, learned.job_mean)
+    assert pace.sd == pytest.approx(learned.job_sd)
+    assert (pace.shifts, learned.size("10 in").shifts) == (2, 0)
 
 
 @given(st.lists(st.floats(0.5, 2.0), min_size=1, max_size=20), st.floats(0.7, 1.4))

@@ -188,6 +188,16 @@ def test_half_a_dollar_decides_and_of_equals_the_fewest_stays(day, fuel, used):
     assert {name: len(dates) for name, dates in chosen.items()} == used
 
 
+def test_a_larger_class_is_sent_back_after_the_day_that_needs_it():
+    """Small stays from the first day to the last; large comes twice, though a day longer would
+    cost no more and save the fuel of the small one."""
+    large = lifter("L", 5000, day=100, delivery=0, week_rate=money(100, "week"))
+    ranked = [lifter("S", 500, day=1, delivery=20), large]
+    days = dated((0, 0), (21, 1), (22, 0), (40, 1), (60, 0))
+    chosen = choose_by_level(days, ranked, Terms(Haulage(0), {"S": 5.0}))
+    assert [(date - MONDAY).days for date in chosen["L"]] == [21, 40]
+
+
 def test_one_day_that_is_too_heavy_leaves_no_choice():
     assert (
         choose_by_day(needs((0, 2, 100), (2, 1, 9000)), [SMALL, LARGE], Terms(Haulage(0))) is None

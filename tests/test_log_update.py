@@ -8,7 +8,7 @@ from estimator import api
 from estimator.after_award import log_rows_to_add, records_of
 from estimator.cli import main
 from estimator.inputs.dictionary import fields
-from estimator.models.site_records import LoggedJoint, SiteRecords
+from estimator.models.site_records import CoolingByAir, LoggedJoint, SiteRecords
 from estimator.progress.log_update import LIMITS, log_update
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.package.package import Package
@@ -63,6 +63,30 @@ def test_a_new_run_gets_its_rows_and_one_that_shrank_is_named():
     found = log_update(records(*begun), records(*now))
     assert [x.joint_no for x in found.joints] == ["R2-0001"]
     assert found.too_many == {"R1": 2}
+
+
+def test_rows_for_rework_that_the_log_lacks_are_free_ones_too():
+    """Two rows of rework are two free ones, one lacks another; sticks are none."""
+    for now, numbers in (
+        ((joint(1), joint(2, "rework"), joint(3, "rework")), (2, 3)),
+        ((joint(1), joint(2), joint(3, "rework")), (2, 3, 4)),
+    ):
+        found = log_update(records(joint(1)), records(*now))
+        assert [x.joint_no for x in found.joints] == [f"R1-{number:04d}" for number in numbers]
+
+
+def test_a_number_that_is_none_begins_at_one():
+    begun = records(LoggedJoint(joint_no="tie-in", run_id="R1", kind="tie-in", pipe="P"))
+    (found,) = log_update(begun, records(joint(1))).joints
+    assert found.joint_no == "R1-0001"
+
+
+def test_bands_of_cooling_are_those_of_today_by_pipe():
+    old, new, other = (CoolingByAir(pipe=pipe, from_c=0.0, to_c=40.0, low_s=low, high_s=low)
+                       for pipe, low in (("P", 600.0), ("P", 700.0), ("Q", 800.0)))  # fmt: skip
+    begun, now = (SiteRecords(cooling_by_air=bands) for bands in ((old,), (new, other)))
+    found = log_update(begun, now)
+    assert (found.bands, found.cooling) == ({"P": (new,)}, (other,))
 
 
 def test_a_log_that_is_up_to_date_stays():

@@ -164,13 +164,30 @@ def test_interpolation_stays_near_plans_made_anew(monkeypatch, jobs, facts):
     assert abs(np.mean(miss_days)) < 1.0
 
 
+@pytest.mark.parametrize(("runs", "facts"), [(30, {}), (40, {"machines_per_crew": 2})])
+def test_one_change_at_a_time_gives_nearly_the_figures_of_all_levels_together(
+    monkeypatch, runs, facts
+):
+    """Reference: the ranges from a plan of every level of productivity with every weather, which
+    miss a full plan of each draw by 0.8 % of the price (root mean square)."""
+    found = estimate(risky(wide(), runs, **facts))
+    few = add_ranges(found).risk
+    monkeypatch.setattr("estimator.risk.surface.SHORT_DAYS", 10_000)
+    full = add_ranges(found).risk
+    assert (few.plans, full.plans) == (21, 49)
+    assert few.swings == full.swings
+    for one, other in zip(few.lines, full.lines, strict=True):
+        assert one.price == pytest.approx(other.price, rel=0.005)
+        assert abs((one.finish - other.finish).days) <= 3
+
+
 def test_of_a_large_job_fewer_plans_give_nearly_the_same_figures(monkeypatch):
     """Reference: the ranges of the same job with the plans of all levels together."""
     found = estimate(risky(wide(), 200))
     full = add_ranges(found).risk
     monkeypatch.setattr("estimator.risk.surface.MOST_CROSSED", 199)
     few = add_ranges(found).risk
-    assert (full.plans, few.plans) == (19, 11)
+    assert (full.plans, few.plans) == (15, 11)
     assert few.swings == full.swings
     for one, other in zip(few.lines, full.lines, strict=True):
         assert one.price == pytest.approx(other.price, rel=0.003)

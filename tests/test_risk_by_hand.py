@@ -215,16 +215,41 @@ def test_levels_reach_as_far_as_all_factors_together():
 
 
 def test_two_changes_at_once_multiply():
-    """150 slower, 1.2 times in the rain: 180; what costs nothing dry does not change."""
+    """150 slower, 1.2 times in the rain: 180; what is nothing as planned adds up, 10 and 5."""
     rows = {Level(): (100.0, 0.0), Level(productivity=2.0): (150.0, 10.0),
             Level(weather=3.0): (120.0, 5.0)}  # fmt: skip
     made = SimpleNamespace(plans=SimpleNamespace(at=lambda at: SimpleNamespace(row=rows[at])),
                            _slow=[1.0, 2.0], _wet=[1.0, 3.0])  # fmt: skip
-    assert Surface._crossed(made)[1, 1].tolist() == [180.0, 10.0]
+    assert Surface._crossed(made)[1, 1].tolist() == [180.0, 15.0]
+
+
+def test_what_two_changes_do_beyond_their_product_is_planned_at_their_ends():
+    """200 at the ends of both, 180 by the product: 20 more there, 10 halfway to either end, 5
+    halfway to both; a level of productivity beyond its end has the 20 of the end."""
+    rows = {(1.0, 1.0): 100.0, (2.0, 1.0): 150.0, (1.0, 3.0): 120.0, (2.0, 3.0): 200.0}
+    at = lambda level: SimpleNamespace(row=(rows[level.productivity, level.weather],))  # noqa: E731
+    ends = {"productivity": [1.0, 2.0], "weather": [1.0, 3.0]}
+    made = SimpleNamespace(plans=SimpleNamespace(at=at), _ends=ends.get, _slow=[1.0, 1.5, 2.0, 4.0],
+                           _wet=[1.0, 2.0, 3.0], _minutes_at=np.array([100.0, 150.0, 200.0, 400.0]),
+                           _planned=lambda *of: Surface._planned(made, *of))  # fmt: skip
+    crossed = np.full((4, 3, 1), 7.0)
+    crossed[::2, ::2, 0] = [[100.0, 120.0], [150.0, 180.0]]
+    found = Surface._joint_effect(made, crossed)[:, :, 0].tolist()
+    assert found == [[0, 0, 0], [0, 5, 10], [0, 10, 20], [0, 10, 20]]
+
+
+def test_a_short_job_is_planned_at_all_levels_and_a_long_one_with_one_change_at_a_time():
+    def figures(days, runs):
+        plans = SimpleNamespace(at=lambda level: SimpleNamespace(days=days), weight=runs)
+        made = SimpleNamespace(plans=plans, _slow=(), _wet=(), _crossed=lambda: 1.0,
+                               _planned=lambda slow, wet: "planned",
+                               _joint_effect=lambda crossed: crossed * 4)  # fmt: skip
+        return Surface._figures(made)
+
+    assert [figures(40, 1), figures(41, 2000), figures(41, 2001)] == ["planned", 5.0, 1.0]
 
 
 def test_steps_between_plans_are_finer_for_fewer_runs():
-    """153 plans of 19 runs and 45 of 66 are within 3,000; one more is not."""
     made = [SimpleNamespace(plans=SimpleNamespace(weight=runs)) for runs in (19, 20, 66, 67)]
     assert [Surface._halvings.fget(one) for one in made] == [2, 1, 1, 0]
 

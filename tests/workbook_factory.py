@@ -210,7 +210,7 @@ class WorkbookFactory:
     def build(self) -> bytes:
         """Return the bytes of the workbook."""
         stream = io.BytesIO()
-        with xlsxwriter.Workbook(stream, self.options) as book:
+        with xlsxwriter.Workbook(stream, {"in_memory": True, **self.options}) as book:
             self.book = book
             sheets = dict.fromkeys(t.sheet for t in input_tables() if t.sheet not in self.left_out)
             for sheet in self.sheet_order or tuple(sheets):

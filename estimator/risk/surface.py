@@ -28,13 +28,14 @@ from estimator.working_time.working_days import WorkingCalendar
 
 MOST_LOST_SHARE = 0.9
 REACH = 1.1
-PLANNED_RUNS = 3000
-"""Runs planned over all plans, as a bound on the finer steps."""
-FINEST_PLANS = ((153, 2), (45, 1))
-"""Plans of five by three levels with each step halved so often."""
+FINER_STEPS = ((19, 2), (66, 1))
+"""Runs up to which each step between levels is halved so often, to bound the planning time."""
+SHORT_DAYS = 40
+"""Days of work up to which every level of productivity is planned with every weather: one day is
+then much of the job, and what both do together jumps from level to level."""
 MOST_CROSSED = 2000
-"""Runs up to which productivity and weather are also planned together; a longer job has more days
-and days that differ less, so that the two changes multiply closely."""
+"""Runs up to which the ends of productivity and weather are also planned together; a longer job has
+more days and days that differ less, so that the two changes multiply closely."""
 PROBE = 1.25
 SLOTS = tuple(dict.fromkeys((kind.factor, kind.markup) for kind in COST_TYPES))
 """Parts of the job cost that one factor multiplies and that carry the same markups."""
@@ -234,8 +235,8 @@ class Surface:
     """Days and cost for any factors, interpolated between plans; at a plan itself exact.
 
     The three factors on the work act through the minutes of work that they give together. Plans
-    at some levels of productivity and weather show what that many minutes cost and when they
-    are done.
+    at some levels of productivity, and of weather, show what that many minutes cost and when they
+    are done. Both changes multiply; by how much they do not, plans at the ends of both show.
     """
 
     def __init__(
@@ -253,32 +254,50 @@ class Surface:
         self._wet = _with_middles(self._ends("weather"), self._halvings)
         row = [plans.at(Level(productivity=slow)).minutes for slow in self._slow]
         self._minutes_at = np.maximum.accumulate(np.array(row))
-        self._table = self._planned() if plans.weight <= MOST_CROSSED else self._crossed()
+        self._table = self._figures()
 
-    def _planned(self) -> Floats:
-        """Return the figures of a plan for every level of productivity with every weather."""
+    def _figures(self) -> Floats:
+        """Return the figures at every level of productivity with every weather."""
+        if self.plans.at(Level()).days <= SHORT_DAYS:
+            return self._planned(self._slow, self._wet)
+        found = self._crossed()
+        return found + self._joint_effect(found) if self.plans.weight <= MOST_CROSSED else found
+
+    def _planned(self, slow: Sequence[float], wet: Sequence[float]) -> Floats:
         at = self.plans.at
-        return np.array(
-            [
-                [at(Level(productivity=slow, weather=wet)).row for wet in self._wet]
-                for slow in self._slow
-            ]
-        )
+        return np.array([[at(Level(productivity=s, weather=w)).row for w in wet] for s in slow])
+
+    def _joint_effect(self, crossed: Floats) -> Floats:
+        """Return what the figures at all levels have beyond those of two changes that multiply.
+
+        It is planned at the ends of productivity with those of weather, none where either is as
+        planned, and interpolated between; beyond the ends of productivity theirs holds.
+        """
+        slow, wet = self._ends("productivity"), self._ends("weather")
+        rows = [self._slow.index(at) for at in slow]
+        columns = [self._wet.index(at) for at in wet]
+        beyond = self._planned(slow, wet) - crossed[np.ix_(rows, columns)]
+        i, along = _place(self._minutes_at, self._minutes_at[rows])
+        j, across = _place(np.array(self._wet), np.array(wet))
+        found: Floats = _between(beyond, (i[:, None], j[None, :]), (along[:, None], across))
+        return found
 
     def _crossed(self) -> Floats:
-        """Return the same with plans for one change at a time: both together multiply."""
+        """Return figures at all levels from plans for one change at a time: both multiply.
+
+        What is nothing as planned has no share that changes, so there both add up.
+        """
         base = np.array(self.plans.at(Level()).row)
-        slow = np.array([self.plans.at(Level(productivity=at)).row for at in self._slow])
+        slow = np.array([self.plans.at(Level(productivity=at)).row for at in self._slow])[:, None]
         wet = np.array([self.plans.at(Level(weather=at)).row for at in self._wet])
         change = np.divide(wet, base, out=np.ones_like(wet), where=base != 0)
-        found: Floats = slow[:, None, :] * change[None, :, :]
+        found: Floats = np.where(base != 0, slow * change, slow + wet)
         return found
 
     @property
     def _halvings(self) -> int:
         """How often each step between levels is halved: as often as some planning time allows."""
-        runs = self.plans.weight
-        return next((n for plans, n in FINEST_PLANS if plans * runs <= PLANNED_RUNS), 0)
+        return next((n for most, n in FINER_STEPS if self.plans.weight <= most), 0)
 
     def _ends(self, factor: RiskFactor) -> list[float]:
         return sorted({*self._spans.get(factor, ()), 1.0})
@@ -320,12 +339,21 @@ class Surface:
     def _interpolate(self, minutes: Floats, wet: Floats) -> Floats:
         i, along = _place(minutes, self._minutes_at)
         j, across = _place(wet, np.array(self._wet))
-        table, after_i = self._table, np.minimum(i + 1, len(self._slow) - 1)
-        after_j = np.minimum(j + 1, len(self._wet) - 1)
-        dry = table[i, j] * (1 - along) + table[after_i, j] * along
-        rainy = table[i, after_j] * (1 - along) + table[after_i, after_j] * along
-        found: Floats = dry * (1 - across) + rainy * across
-        return found
+        return _between(self._table, (i, j), (along, across))
+
+
+def _between(
+    table: Floats, below: tuple[np.ndarray, np.ndarray], parts: tuple[Floats, Floats]
+) -> Floats:
+    """Return figures between four of a table: the cells below, and how far on to the next ones."""
+    (i, j), (along, across) = below, parts
+    after_i, after_j = (
+        np.minimum(at + 1, most - 1) for at, most in zip((i, j), table.shape[:2], strict=True)
+    )
+    dry = table[i, j] * (1 - along) + table[after_i, j] * along
+    rainy = table[i, after_j] * (1 - along) + table[after_i, after_j] * along
+    found: Floats = dry * (1 - across) + rainy * across
+    return found
 
 
 def _place(values: Floats, levels: Floats) -> tuple[np.ndarray, Floats]:
