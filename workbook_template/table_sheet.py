@@ -247,13 +247,22 @@ def fitted_to_pages(blocks: Sequence[Block]) -> tuple[list[Block], list[int]]:
     pages: list[list[Block]] = []
     for block in blocks:
         together = [*pages[-1], block] if pages else []
-        if together and _breadth(together, TOGETHER) <= room:
+        if together and _breadth(together, TOGETHER) <= room and _have_notes(together, room):
             pages[-1] = together
         else:
             pages.append([block])
     found = [block for page in pages for block in _squeezed(page, room)]
     starts = [page[0].column for page in pages[1:]]
     return found, [*_page_starts(found[0], box), *starts] if len(blocks) == 1 else starts
+
+
+def _have_notes(page: Sequence[Block], room: float) -> bool:
+    """Return whether the notes over the tables of a page have room beside each other."""
+    return all(
+        text_pixels(block.table.note, look.SMALL) * RESERVE + EDGE
+        <= block.pixels + look.pixels_of(GAP_WIDTH)
+        for block in _squeezed(page, room)[:-1]
+    )
 
 
 def _breadth(page: Sequence[Block], given_up: float) -> float:
