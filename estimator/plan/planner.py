@@ -204,13 +204,15 @@ class Planner:
         """Return the crew that can be at work for any crew first, its moves counted.
 
         Tie-ins that were left go to any crew with a machine of their class, a new run to one that
-        would take it next.
+        would take it next. A crew that is free only later than that need not be asked.
         """
         if task.crew is not None or len(self.crews) == 1:
             return first
         able = self._has_machine if task.was_left else self._takes_next
         nearest, soonest = first, self._there_at(first, task)
         for crew in self.crews:
+            if crew.now > soonest[0]:
+                continue
             there_at = self._there_at(crew, task)
             if there_at < soonest and able(crew, task):
                 nearest, soonest = crew, there_at

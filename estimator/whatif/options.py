@@ -142,7 +142,7 @@ def _least_of_stock(other: PricedJob, job: Job, shared: Shared) -> tuple[PricedJ
     """Return the cheapest way to do with the stock, and what it takes in place of first choices."""
 
     def again(changed: Job) -> PricedJob:
-        return price(changed, shared)
+        return price(changed, shared, reasons=False)
 
     kept, stock = within_stock(other, job, again)
     missed = passed_over(other, job)
@@ -163,10 +163,10 @@ def _least_of_stock(other: PricedJob, job: Job, shared: Shared) -> tuple[PricedJ
 def _with_or_beyond_stock(job: Job, shared: Shared) -> PricedJob:
     """Return a job priced; with plenty of every class where its stock makes it fail."""
     try:
-        return price(job, shared)
+        return price(job, shared, reasons=False)
     except InputError as failed:
         try:
-            return price(with_plenty(job), shared)
+            return price(with_plenty(job), shared, reasons=False)
         except EstimatorError:
             raise failed from None
 
