@@ -15,10 +15,10 @@ from estimator.models.revision import Revision
 from estimator.models.study import Study
 from estimator.progress.claim import PreviousClaim
 from estimator.workbook.package.package import Package
-from estimator.workbook.paper import input_sheets, named_paper
 from estimator.workbook.read.baseline import parse_baseline
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.input_check import watches
+from estimator.workbook.read.paper import input_sheets, named_paper
 from estimator.workbook.read.parse import parse_job
 from estimator.workbook.results.baseline_sheet import (
     BASELINE,
@@ -126,7 +126,7 @@ def with_pages(workbook: Workbook, pages: Pages) -> bytes:
 
 def _on_its_paper(workbook: Workbook, made: bytes) -> bytes:
     """Return the file with its input sheets on the paper of the Job sheet, if one is named."""
-    paper = named_paper(workbook.job)
+    paper = named_paper(workbook.job.pages)
     if paper is None:
         return made
     package = Package.open(made)

@@ -15,9 +15,9 @@ from estimator.excel.macro.features import add_features
 from estimator.excel.macro.looks import size_cells, style_cells
 from estimator.excel.macro.native import names_of, native
 from estimator.excel.macro.session import ShowStatus
-from estimator.models.job import Job
+from estimator.models.job_inputs import PageInputs
 from estimator.models.places import Places
-from estimator.workbook.paper import input_sheets, named_paper
+from estimator.workbook.read.paper import input_sheets, named_paper
 from estimator.workbook.sheet.names import (
     MARKER_START,
     marker_name,
@@ -126,12 +126,12 @@ class ResultSheets:
             notes += add_features(sheet, spec, self._native, marker)
         return notes
 
-    def put_on_paper(self, job: Job, places: Places) -> list[str]:
+    def put_on_paper(self, pages: PageInputs, places: Places) -> list[str]:
         """Have our sheets and those that the user fills in print on the paper of the Job sheet.
 
         Returns what could not be set: there may be no printer.
         """
-        paper = named_paper(job)
+        paper = named_paper(pages)
         if paper is None:
             return []
         ours = {name.casefold() for name in (*input_sheets(places), *self._marked.values())}

@@ -3,7 +3,7 @@
 from collections.abc import Collection
 
 from estimator.inputs.dictionary import site_tables
-from estimator.models.job import Job
+from estimator.models.job_inputs import PageInputs
 from estimator.models.places import Places
 from estimator.workbook.sheet.look import PAPER_OF_NAME, Paper
 from estimator.workbook.sheet.names import sheet_of
@@ -11,9 +11,9 @@ from estimator.workbook.sheet.names import sheet_of
 START = "Start"
 
 
-def named_paper(job: Job) -> Paper | None:
+def named_paper(pages: PageInputs) -> Paper | None:
     """Return the paper that the Job sheet names, None where it goes with the units."""
-    return PAPER_OF_NAME[job.pages.paper] if job.pages.paper else None
+    return PAPER_OF_NAME[pages.paper] if pages.paper else None
 
 
 def input_sheets(places: Places) -> Collection[str]:
