@@ -18,8 +18,8 @@ PipeKey = tuple[str, str, float, str]
 """System, size, ratio and material."""
 MachineKey = tuple[float, float, float, str, str | None, str | None]
 """Diameter, wall, ambient, placement, and the classes that the schedule and the fleet give."""
-TimesKey = tuple[float, float, float, float, float, float]
-"""Diameter, wall, ambient, access factor, and efficiency and hours of the shift."""
+TimesKey = tuple[float, float, float, float, float, float, float]
+"""Diameter, soak, cooling, cold and access factor, and efficiency and hours of the shift."""
 Asked = tuple[tuple[Machine, ...], FusionInputs, Demand]
 
 
@@ -65,12 +65,9 @@ class KnownJoints:
         return self._fusions.setdefault(asked, {})
 
     def times(self, job: Job) -> KnownTimes:
-        """Return times by pipe, access and shift, for all else of a job that they rest on.
-
-        These are the inputs that ``time_run`` reads, and the fusion parameters.
-        """
+        """Return times by pipe, cold, access and shift, for all else that ``time_run`` reads."""
         rests_on = (
-            job.fusion, job.task_times, job.size_bands, job.cold_factors, job.shift, job.counting,
+            job.task_times, job.size_bands, job.shift, job.counting,
             job.resources.machines_per_crew,
         )  # fmt: skip
         return self._times.setdefault(rests_on, KnownTimes({}, {}))

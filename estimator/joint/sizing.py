@@ -79,6 +79,7 @@ class Sizer:
         self._failed: tuple[Problem, ...] = ()
         self._by_shift: dict[tuple[dt.date, ShiftName], dict[str, JointTiming]] = {}
         self._timings: dict[tuple[float, float, float], dict[str, JointTiming]] = {}
+        self._cold: dict[float, float] = {}
         self._no_machine: dict[MachineKey, str] = {}
         self._roomy: set[int] = set()
         self._manned: set[BandShare] = set()
@@ -237,7 +238,14 @@ class Sizer:
             with self._faults_at(run, "dr", month):
                 method = self.job.fusion.method
                 fusion = self._fusions[pipe] = fusion_parameters(method, *pipe, self.options)
-        key = *pipe, run.access_factor, job.shift.efficiency, job.shift.shift_hours
+        cold = self._cold.get(ambient_c)
+        if cold is None:
+            with self._faults_at(run, "size", month):
+                cold = self._cold[ambient_c] = cycle.cold_factor(ambient_c, job.cold_factors)
+        key = (
+            geometry.od_mm, fusion.soak_s, fusion.cool_s, cold, run.access_factor,
+            job.shift.efficiency, job.shift.shift_hours,
+        )  # fmt: skip
         times = self._times.get(key)
         if times is None:
             with self._faults_at(run, "size", month):

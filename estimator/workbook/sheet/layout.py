@@ -234,9 +234,9 @@ def _widths(spec: SheetSpec, last: int) -> tuple[tuple[float, ...], bool]:
     for across, wrap in _SIDES[spec.landscape]:
         found = _fitted(given[:last], needs, across=across, wrap=wrap)
         if found is not None:
-            rows = counted_rows(_texts(spec, last))
-            pixels = with_few_lines(found, needs, rows, look.box_pixels(across=across))
-            pixels = with_heads_apart(pixels, needs)
+            rows, box = counted_rows(_texts(spec, last)), look.box_pixels(across=across)
+            pixels = with_few_lines(found, needs, rows, box)
+            pixels = with_heads_apart(pixels, needs, rows, box)
             return (*map(_characters, pixels), *beyond), across
     tight = (ceil(_tight(width, need)) for width, need in zip(given, needs, strict=False))
     return (*map(_characters, tight), *beyond), True

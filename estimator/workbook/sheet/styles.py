@@ -226,8 +226,11 @@ _NAMED: Mapping[str, StyleDef] = {
     "money": _with(_BODY, number_format=look.TWO_PLACES),
     "money0": _with(_BODY, number_format=look.WHOLE),
     "pct": _with(_BODY, number_format=look.PERCENT),
+    "pct_left": _with(_TEXT, number_format=look.PERCENT_0),
+    "money0_left": _with(_TEXT, number_format=look.WHOLE),
     "pct0": _with(_BODY, number_format=look.PERCENT_0),
     "signed": _with(_BODY, number_format=look.SIGNED),
+    "signed_pct": _with(_BODY, number_format=look.SIGNED_PERCENT),
     "date_short_right": _with(_BODY, number_format=look.DATE_SHORT, align="right"),
     "total_pct": _with(_TOTAL, number_format=look.PERCENT_0),
     "pct2": _with(_BODY, number_format=look.PERCENT_2),
@@ -245,7 +248,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "plain": StyleDef(),
     "plain_wrap": StyleDef(wrap=True),
     "plain_right": StyleDef(align="right"),
-    "term": StyleDef(wrap=True, vertical="top"),
+    "term": StyleDef(wrap=True, vertical="top", font_size=look.LONG_TABLE),
     "label": StyleDef(font_color=look.MUTED),
     "label_low": StyleDef(font_color=look.MUTED, vertical="bottom"),
     "sign": StyleDef(border="sign"),
@@ -261,6 +264,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "key": _KEY,
     "key_right": _with(_KEY, align="right"),
     "key_int": _with(_KEY, number_format=look.WHOLE),
+    "key_num1": _with(_KEY, number_format=look.ONE_PLACE),
     "key_num2": _with(_KEY, number_format=look.TWO_PLACES),
     "key_center": _KEY,
     "key_date": _with(_KEY, number_format=look.DATE),
@@ -278,6 +282,9 @@ _NAMED: Mapping[str, StyleDef] = {
     "warn_text": _with(_TEXT, bold=True, font_color=look.OCHRE, wrap=True),
     "warn_after": _with(_TEXT, bold=True, font_color=look.OCHRE, wrap=True, indent=1),
     "ok": StyleDef(bold=True, font_color=look.INK, fill=look.TINT),
+    "ok_after": StyleDef(
+        bold=True, font_color=look.INK, fill=look.TINT, align="left", indent=1
+    ),
     "bar": StyleDef(fill="B9C6D6"),
     "repeated": StyleDef(font_color="9AA3AD"),
     "gantt_head": _with(
