@@ -19,7 +19,7 @@ HEADS = (
 )  # fmt: skip
 WIDTHS = (10, 34, 15, 15, 15, 14, 12, 26)
 UNBALANCED_FROM = 0.05
-UNBALANCED, TYPED, ROUNDS = "unbalanced", "price typed in", "rounding item"
+UNBALANCED, TYPED, ROUNDS = "unbalanced", "price typed in", "rounding"
 INTERNAL = "Shows cost and unbalanced items. Do not send to the client; send Bid and Bid schedule."
 
 
