@@ -82,7 +82,7 @@ def test_heading_stands_where_its_month_begins_and_has_room():
     assert found == {"Mar": dt.date(2027, 3, 30), "Apr 2027": dt.date(2027, 4, 1)}
 
 
-@pytest.mark.parametrize(("days", "broader"), [(8, True), (30, False)])
+@pytest.mark.parametrize(("days", "broader"), [(8, True), (20, False)])
 def test_few_columns_of_time_share_what_the_page_has_left(days, broader):
     """Eight days leave 37 letters: 22 for the names, and nearly two more for each column."""
     scale = TimeScale.over(MONDAY, MONDAY + dt.timedelta(days=days - 1), None)

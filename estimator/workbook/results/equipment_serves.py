@@ -17,7 +17,11 @@ def what_for(estimate: Estimate, spans: Sequence[RentalSpan]) -> str:
     """Return what a class is, as its fleet sheet describes it, and what its spans serve."""
     item = rental_items(estimate.job)[spans[0].kind, spans[0].class_id]
     described = item.description if isinstance(item, Machine | Lifter) else None
-    return f"{described}: {serves(estimate, spans)}" if described else sentence(serves(estimate, spans))
+    return (
+        f"{described}: {serves(estimate, spans)}"
+        if described
+        else sentence(serves(estimate, spans))
+    )
 
 
 def serves(estimate: Estimate, spans: Sequence[RentalSpan]) -> str:
