@@ -15,7 +15,7 @@ from estimator.cost.rental_lines import (
     periods_billed,
 )
 from estimator.data_class import dataclass
-from estimator.display import describe
+from estimator.display import describe, sentence
 from estimator.equipment.near_limits import near_capacity
 from estimator.models.rental import RentalSpan
 from estimator.models.rental_kinds import KIND_WORDS, rental_items, spans_by_class
@@ -228,7 +228,7 @@ def _why(context: Context, span: RentalSpan) -> str:
     why = describe(span.why, context.system)
     if span.kind == "machine":
         why = f"{sizes(context.estimate, span)}: {why}"
-    return f"NEAR A LIMIT: {why}" if _is_near(context, span) else why
+    return f"NEAR A LIMIT: {why}" if _is_near(context, span) else sentence(why)
 
 
 def _names(crews: Sequence[int]) -> str:
