@@ -101,10 +101,13 @@ def test_teams_of_a_day_that_weather_takes():
 
 
 def test_a_hire_is_priced_by_the_day_the_week_and_four_weeks():
-    prices = OnStandIns()
-    prices._rented = lambda kind, item, quantity, tiers, excess_h=0.0: (
-        1e6 * tiers.days + 1e4 * tiers.weeks + 100 * tiers.four_weeks + excess_h
-    )
+    prices, asked = OnStandIns(), []
+
+    def rented(kind, item, quantity, tiers, excess_h=0.0):
+        asked.append(tiers)
+        return 1e6 * tiers.days + 1e4 * tiers.weeks + 100 * tiers.four_weeks + excess_h
+
+    prices._rented = rented
     found = prices.hire("machine", machine(), 3)
     assert (found.day, found.week, found.four_weeks, found.delivery) == (1e6, 1e4, 100.0, 150.0)
     assert prices.beyond("machine", machine(), 1) == 0.0
@@ -114,6 +117,7 @@ def test_a_hire_is_priced_by_the_day_the_week_and_four_weeks():
         update={"rates": long.job.rates.model_copy(update={"rental_day_hours": 8.0})}
     )
     assert long.beyond("machine", machine(), 1) > 0.0
+    assert {(one.days, one.weeks, one.four_weeks) for one in asked[-2:]} == {(0, 0, 1)}
 
 
 def test_a_week_begins_on_its_monday():
@@ -128,9 +132,9 @@ def work(name, minutes=100.0, size="s", classes=("M1", "M2"), crews=(1, 2)):
     return WorkItem((name,), size, classes, crews, minutes, 100.0)
 
 
-def problem(*items, crews=2, dear=0.0):
-    fleet = tuple(FleetClass(name, (Hire(cost, cost, cost, 0.0),), 2)
-                  for name, cost in (("M1", 10.0 + dear), ("M2", 10.0)))  # fmt: skip
+def problem(*items, crews=2, day=(10.0, 10.0, 10.0)):
+    fleet = tuple(FleetClass(f"M{number}", (Hire(cost, cost, cost, 0.0),), 2)
+                  for number, cost in enumerate(day, 1))  # fmt: skip
     sizes = {"s": SizeSetUp(0.0), "t": SizeSetUp(0.0)}
     return FleetProblem(items=items, classes=fleet, sizes=sizes, crews=crews, shift_min=500.0)
 
@@ -161,9 +165,17 @@ def test_an_item_takes_only_what_it_may():
 
 
 def test_the_search_goes_to_what_costs_least_and_stays_where_nothing_costs_less():
-    one = work("a", crews=(1,))
-    assert search(problem(one, crews=1, dear=5.0)) == (("M2", 1),)
-    assert search(problem(one, crews=1), (("M2", 1),)) == (("M2", 1),)
+    one = work("a", crews=(1,), classes=("M1", "M2", "M3"))
+    assert search(problem(one, crews=1, day=(15.0, 10.0, 12.0))) == (("M2", 1),)
+    assert search(problem(one, crews=1), (("M3", 1),)) == (("M3", 1),)
+
+
+def test_what_a_problem_says_of_its_crews_and_shifts():
+    """Two shifts of 500 are 1,000 min, a thousandth more begins a third."""
+    assert problem(work("a"), work("b")).crews_are_alike
+    assert not problem(work("a"), work("b", crews=(1,))).crews_are_alike
+    assert [problem().whole_days(minutes) for minutes in (1000.0, 1000.001, 0.0)] == [2, 3, 0]
+    assert problem().lowest_rate == 0.0
 
 
 def test_alike_items_are_dealt_out_the_longest_first():
@@ -204,6 +216,22 @@ class Hired:
 
     def beyond(self, kind, item, quantity):
         return 5.0
+
+
+def test_a_day_has_the_hours_of_both_teams_without_their_breaks(monkeypatch):
+    """10 and 8 hours less half an hour each, in the air of the hottest month worked."""
+    monkeypatch.setattr(from_estimate, "DayPrices", lambda planned: None)
+    ambient = SimpleNamespace(range_over=lambda worked: (-5.0, 35.0))
+    monkeypatch.setattr(from_estimate, "MonthlyAmbient", SimpleNamespace(of=lambda job: ambient))
+    planned = SimpleNamespace(job=job(night_hours=8.0), plan=SimpleNamespace(lines=()))
+    one = _Builder(planned)
+    assert (one.hours, one.hottest.ambient_c) == (17.0, 35.0)
+
+
+@each("segments, minutes", [(0, 30.0), (1, 30.0), (3, 90.0)])
+def test_each_segment_has_its_move_and_a_run_one_at_least(segments, minutes):
+    sized = SimpleNamespace(counts=SimpleNamespace(by_segment=range(segments)))
+    assert builder(job(machine_move_min=30.0))._moves_min(sized) == minutes
 
 
 @each("shared, self_powered, hires, most, day_cost", [
@@ -384,6 +412,22 @@ def test_what_the_model_found(values, said):
 ])  # fmt: skip
 def test_what_a_full_estimate_came_to(one, said):
     assert pick._candidate_text(one, job().cover) == said
+
+
+@each("tried, kept", [
+    ({"run by run": (100, False), "x": (100, False), "y": (99, True)}, "run by run"),
+    ({"run by run": (100, True), "x": (120, False), "y": (None, False)}, "x"),
+    ({"run by run": (100, False), "x": (90, False)}, "x"),
+])  # fmt: skip
+def test_the_cheapest_within_the_stock_is_kept_and_of_equals_the_first(tried, kept):
+    patch = pytest.MonkeyPatch()
+    patch.setattr(pick, "replace", lambda of, **changes: {**of, **changes})
+    made = {name: (Candidate(name, cost, MONDAY, short), None if cost is None else {"name": name})
+            for name, (cost, short) in tried.items()}  # fmt: skip
+    found = pick._kept({}, made)
+    patch.undo()
+    assert found["name"] == found["fleet_outcome"]["kept"] == kept
+    assert [one.name for one in found["fleet_outcome"]["candidates"]] == [*tried]
 
 
 def test_a_job_that_cannot_be_laid_out_gives_its_first_reason(monkeypatch):

@@ -9,16 +9,18 @@ import pytest
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.inputs.column import usual_column
 from estimator.inputs.dictionary import fields, input_tables
+from estimator.models.calendar import MonthWeather
 from estimator.models.comparison import Comparison, Figures, Outcome
+from estimator.models.job import Override
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.models.plan import Plan, PlanLine
 from estimator.models.revision import ADDED, CHANGED, REMOVED
-from estimator.whatif import joint_more, options, revision, scenarios
+from estimator.whatif import joint_more, machine_options, options, revision, scenarios
 from estimator.whatif.joint_more import cheaper_with_a_joint_more, crews_of, shares_of, with_crews
 from estimator.whatif.options import assess, described, remark, rests_on, sentences
 from estimator.whatif.revision import shown
 from tests.each import each
-from tests.jobs import job, money, run
+from tests.jobs import job, machine, money, run
 
 MONDAY = dt.date(2027, 6, 7)
 DAY = dt.timedelta(1)
@@ -220,7 +222,78 @@ def test_options_are_tried_up_to_a_number_of_plans_unless_they_are_asked_for(
         assert not steps
 
 
+def test_crews_machines_and_shifts_to_try_hold_those_of_the_job():
+    """Up to two crews and three machines; no step is longer than the longest shift wanted."""
+    made = job(option_crews=2, machines_per_crew=2, option_overtime_step_hours=1.0,
+               option_longest_shift_hours=9.0)  # fmt: skip
+    choices = options.all_choices(made)
+    assert {crews for crews, _, _ in choices} == {1, 2}
+    assert {machines for _, machines, _ in choices} == {1, 2, 3}
+    assert {hours for _, _, hours in choices} == {8.0, 10.0}
+
+
+def test_runs_keep_the_classes_of_the_choice_but_not_its_crews():
+    chosen = job(run("A", fleet_class="M9", crew=2))
+    asked = SimpleNamespace(job=chosen, asked_job=job(run("A")), fleet_outcome="chosen")
+    (found,) = options.freed_runs(asked)
+    assert (found.fleet_class, found.crew) == ("M9", None)
+    asked.fleet_outcome = None
+    assert options.freed_runs(asked) == chosen.runs
+
+
+def test_less_than_one_more_is_more():
+    base, dearer = option(is_base=True), option(2, cost=Decimal("1000.6"))
+    assert described(table(base, dearer), dearer).endswith("costs $ 1 more")
+
+
+def test_each_class_for_a_pipe_is_taken_another_or_impossible(monkeypatch):
+    """A pipe of two runs, one without work; the class taken is M3, M5 does not fit."""
+    monkeypatch.setattr(machine_options, "obstacle", lambda machine, *asked:
+                        "too small" if machine.class_id == "M5" else None)  # fmt: skip
+    monkeypatch.setattr(machine_options, "gauge_range", lambda *asked: None)
+    monkeypatch.setattr(machine_options, "near_limits", lambda *asked: ["near"])
+    monkeypatch.setattr(machine_options, "uses", lambda job, crew, days: [
+        SimpleNamespace(dates=tuple(sorted(days)))])  # fmt: skip
+    monkeypatch.setattr(machine_options, "rent_cost", lambda job, machine, use: 50.0)
+    made = job(run("A"), run("B"), machines=tuple(map(machine, ("M3", "M4", "M5"))))
+    sized = [SimpleNamespace(machine=SimpleNamespace(class_id="M3", force_n=9.0), fusion=None,
+                             geometry=SimpleNamespace(od_mm=1.0),
+                             counts=SimpleNamespace(has_work=has_work))
+             for has_work in (False, True)]  # fmt: skip
+    lines = [PlanLine(MONDAY + DAY, 2, "B", "M3"), PlanLine(MONDAY, 1, "B", "M3")]
+    estimate = SimpleNamespace(job=made, pairs=list(zip(made.runs, sized, strict=True)),
+                               plan=SimpleNamespace(lines=lines))  # fmt: skip
+    (found,) = machine_options.pipe_options(estimate)
+    assert (found.run_ids, found.dates) == (("A", "B"), (MONDAY, MONDAY + DAY))
+    assert [(one.machine.class_id, one.taken, one.rent, one.near) for one in found.options] == [
+        ("M3", True, 100.0, ("near",)), ("M4", False, 100.0, ("near",)), ("M5", False, None, ()),
+    ]  # fmt: skip
+    assert found.taken.machine.class_id == "M3"
+    idle = SimpleNamespace(**{**vars(estimate), "pairs": estimate.pairs[:1]})
+    assert machine_options.pipe_options(idle) == ()
+
+
 # Scenarios
+
+
+def test_a_scenario_leaves_out_runs_or_only_their_pipe(monkeypatch):
+    made = job(run("A", pipe_price=money(9, "m")), run("B", pipe_price=money(9, "m")))
+
+    def left(text):
+        change = Override(scenario="S", key="leave_out", value=text, text=text)
+        return [(one.run_id, one.pipe_price is not None)
+                for one in scenarios.with_overrides(made, [change]).runs]  # fmt: skip
+
+    monkeypatch.setattr(scenarios, "LEFT_OUT", "leave_out")
+    assert left("A") == [("B", True)]
+    assert left("pipe of A") == [("A", False), ("B", True)]
+    assert left("pipe") == [("A", False), ("B", False)]
+    assert left("") == [("A", True), ("B", True)]
+    monkeypatch.setattr(scenarios, "price", lambda *asked: None)
+    monkeypatch.setattr(scenarios, "figures", lambda priced: figures())
+    some = [Override(scenario="S", key="efficiency", value=0.8, text="x", alternate=offered)
+            for offered in (False, True)]  # fmt: skip
+    assert scenarios._outcome(made, None, "S", some).is_alternate
 
 
 def test_a_scenario_says_its_first_reasons_its_delay_and_its_note():
@@ -287,11 +360,21 @@ def test_the_greatest_fall_is_named_from_a_thousandth_of_the_price_on(falls, val
     assert fallen(*falls, **values) == named
 
 
-@each("runs, asked", [(63, True), (64, False)])
-def test_a_joint_more_is_asked_of_jobs_up_to_4000_plans(runs, asked):
-    """63 runs by as many are 3,969, 64 by 64 are 4,096."""
-    names = [f"R{number}" for number in range(runs)]
-    assert (fallen(5.0, runs=names) == "R0") is asked
+@each("free, asked", [(40, True), (41, False)])
+def test_a_joint_more_is_asked_of_jobs_up_to_4000_plans(free, asked):
+    """Of a hundred runs 40 that any crew may take are 4,000 plans, 41 are 4,100."""
+    names = [f"R{number}" for number in range(100)]
+    assert (fallen(5.0, runs=names, given=names[free:]) == "R0") is asked
+
+
+def test_where_the_crews_share_the_runs_as_before_nothing_falls(monkeypatch):
+    plan = Plan((PlanLine(MONDAY, 1, "A", "M"),), ())
+    monkeypatch.setattr(joint_more, "left_of", lambda sized, done: [])
+    monkeypatch.setattr(joint_more, "lay_out", lambda *asked: plan)
+    sizer = SimpleNamespace(size_all=list, cycle_on=None)
+    shared = SimpleNamespace(sizer=lambda made: sizer, places=None)
+    fall = joint_more._fall(SimpleNamespace(job=job(), plan=plan), shared, "A")
+    assert fall == ("A", 0.0, plan)
 
 
 def test_a_joint_more_is_one_between_sticks_in_the_last_segment():
@@ -317,7 +400,11 @@ def test_crews_of_a_plan_and_the_runs_that_would_move(monkeypatch):
     assert [one.crew for one in given.runs] == [2, 3]
     shared = SimpleNamespace(places=SimpleNamespace(where=lambda *of: of[1]))
     made = SimpleNamespace(plan=now, job=job(), bid=SimpleNamespace(price=Decimal(100)))
-    for saved, end in ((30.0, "costs $ 30 less"), (0.0, "Try these under Crew")):
+    for saved, end in (
+        (30.0, "costs $ 30 less"),
+        (1.0, "costs $ 1 less"),
+        (0.0, "Try these under Crew"),
+    ):
         monkeypatch.setattr(joint_more, "_saved", lambda *asked, saved=saved: saved)
         problem = joint_more._named(made, shared, joint_more.Fall("A", 12.0, then))
         assert problem.where == "A"
@@ -341,6 +428,30 @@ def test_what_crews_entered_save_is_worked_out_or_nothing(monkeypatch):
 
 
 # Versions of a job
+
+
+def weather(**values):
+    values = {"ambient_c": None, "lost_share": 0.0, "basis": None, **values}
+    return SimpleNamespace(model=MonthWeather(month="Jan", **values), name="Jan", table="weather")
+
+
+def test_rows_are_the_same_where_every_column_is():
+    assert revision._same(weather(), weather())
+    assert not revision._same(weather(), weather(lost_share=0.1))
+
+
+@each("row, kind, old, new", [
+    (weather(), REMOVED, "Jan", ""), (weather(), ADDED, "", "Jan"),
+    (weather(ambient_c=4.0, lost_share=1.0, basis="b"), REMOVED,
+     "Ambient 4 C; Lost to weather 100%", ""),
+])  # fmt: skip
+def test_a_row_is_named_by_what_is_entered_in_it(row, kind, old, new):
+    """Neither its name again, nor blanks, zeros and notes; without any figure its name."""
+    places = SimpleNamespace(cell=lambda *asked: None)
+    version = SimpleNamespace(job=job(), places=places)
+    found = revision._whole_row(table_of("weather"), row, kind, version)
+    assert (found.old, found.new, found.where) == (old, new, "Calendar: Jan")
+    assert revision._where(table_of("weather"), "", "month", places) == "Calendar"
 
 
 def table_of(name):
