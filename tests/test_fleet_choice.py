@@ -23,7 +23,7 @@ from estimator.optimize.problem import (
     bundles,
     total_cost,
 )
-from estimator.optimize.solver import solve
+from estimator.optimize.solver import _Program, solve
 from estimator.pipeline import estimate
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
@@ -86,13 +86,17 @@ def random_problem(seed, items=5, classes=3, crews=2):
 def test_the_optimum_is_that_of_trying_every_assignment(seed):
     problem = random_problem(seed, items=3 + seed % 3)
     least = fleet_brute_force.least_cost(problem)
-    found = solve(problem, nodes=100_000, gap=GAP)
+    program = _Program(problem)
+    found = program.solve(nodes=100_000, gap=GAP)
     if least is None:
         assert found is None
         return
+    model = program.solver.getInfo()
+    assert least - CENT <= model.objective_function_value <= least * (1 + GAP) + CENT
+    assert least * (1 - GAP) - CENT <= model.mip_dual_bound <= least + CENT
     assert found.finished
     assert least - CENT <= found.cost <= least * (1 + GAP) + CENT
-    assert least * (1 - GAP) - CENT <= found.bound <= least + CENT
+    assert found.bound <= least + CENT
     assert fleet_brute_force.cost_of(problem, found.assignment) == pytest.approx(found.cost)
 
 
