@@ -15,7 +15,7 @@ import pytest
 from estimator.errors import EstimatorError
 from estimator.models.baseline import STICK, TIE_IN, Baseline, BaselineDay, LumpSum
 from estimator.models.changes import Change
-from estimator.models.kinds import LABOR
+from estimator.models.kinds import EQUIPMENT, LABOR
 from estimator.models.plan import PlanLine
 from estimator.models.site_records import (
     ActualCost,
@@ -73,9 +73,9 @@ def paid(amount, cost_type="Materials", date=MONDAY):
     return ActualCost(date=date, cost_type=cost_type, amount=amount)
 
 
-def test_hours_and_money_on_the_second_day():
+def test_hours_and_money_on_the_second_day(monkeypatch):
     """44 of 40 planned and 80 paid hours. Earned 440, 100 to begin, 60 by the day; planned 400 and
-    the same. Paid 500, and 80 hours at 10: no labor is entered."""
+    the same. Paid 500, and 80 hours at 10, no labor being entered; rent of 70 likewise."""
     found = stand(actual_cost=(paid(500.0), paid(9.0, date=MONDAY + 2 * DAY)))
     assert (found.joints_planned, found.joints_accepted, found.joints_made) == (12, 14, 14)
     hours, money = found.hours, found.money
@@ -83,8 +83,11 @@ def test_hours_and_money_on_the_second_day():
     assert (money.budget, money.planned, money.earned) == (1270.0, 560.0, 600.0)
     assert money.actual == 1300.0
     assert (found.hours_known, found.money_known, found.not_accepted) == (True, True, 0)
-    with_labor = stand(actual_cost=(paid(500.0), paid(880.0, LABOR)))
+    with_labor = stand(actual_cost=(paid(500.0), paid(880.0, LABOR, TUESDAY)))
     assert with_labor.money.actual == 1380.0
+    monkeypatch.setattr(status, "rent_to_date", lambda *asked: Decimal(70))
+    assert stand(actual_cost=(paid(500.0),)).money.actual == 1370.0
+    assert stand(actual_cost=(paid(500.0, EQUIPMENT),)).money.actual == 1300.0
 
 
 def test_schedule_in_days_and_the_finish_that_it_gives():
@@ -97,6 +100,9 @@ def test_schedule_in_days_and_the_finish_that_it_gives():
     assert stand((day("A", 0),)).textbook_finish is None
     whole = stand((day("A", 10, 2), day("B", 20)))
     assert whole.schedule.earned_time == 3.0
+    first, _, third = award().days
+    gap = stand(baseline=replace(award(), days=(first, third)))
+    assert gap.schedule.earned_time == pytest.approx(2 + 24 / 60)
 
 
 def test_labor_is_over_by_rate_pace_and_quantity():
@@ -141,6 +147,10 @@ def test_runs_by_their_hours():
     assert (a.lost_hours, b.lost_hours) == (2.0, 2.0)
     assert (a.over_hours, a.ratio, b.over_hours) == (20.0, 2.0, 16.0)
     assert [one.run.run_id for one in found.worst] == ["A", "B"]
+    alone = stand((day("A", 5, 1),)).runs[1]
+    assert (alone.actual_hours, alone.lost_hours) == (0.0, 0.0)
+    fitted = stand((day("A", 5, 1).model_copy(update={"fitting_joints": 3}),))
+    assert fitted.runs[0].earned_hours == 20.0
     logged = stand((), joint_log=(joint("A1", run_id="A", date=MONDAY),))
     assert {one.actual_hours for one in logged.runs} == {None}
     assert {one.over_hours for one in logged.runs} == {one.ratio for one in logged.runs} == {None}
@@ -153,9 +163,11 @@ def replace_row(row, **changes):
 
 def test_the_worst_runs_are_six_and_those_over_three_minutes():
     """Over by 0.05 h is as planned; of seven over the six most."""
-    over = [SimpleNamespace(over_hours=hours) for hours in (0.05, None, 3, 1, 7, 2, 6, 5, 4)]
-    found = status.Status.worst.fget(SimpleNamespace(runs=over))
-    assert [one.over_hours for one in found] == [7, 6, 5, 4, 3, 2]
+    for over, worst in (((3, 1, 7, 2, 6, 5, 4), [7, 6, 5, 4, 3, 2]),
+                        ((0.05, None, 0.06, 1.0), [1.0, 0.06])):  # fmt: skip
+        runs = [SimpleNamespace(over_hours=hours) for hours in over]
+        found = status.Status.worst.fget(SimpleNamespace(runs=runs))
+        assert [one.over_hours for one in found] == worst
 
 
 def test_lost_time_by_cause_and_who_bears_it():
@@ -177,6 +189,8 @@ def test_the_curve_has_the_day_before_each_week_and_the_status_date():
     assert found == [(-1, 0, 0.0, 0.0), (1, 40, 44.0, 80.0), (6, 100, None, None)]
     late = stand(date=MONDAY + 8 * DAY).curve
     assert [(one.date - MONDAY).days for one in late] == [-1, 6, 8, 13]
+    sunday = stand((*HALF, day("A", 1, date=MONDAY + 6 * DAY)), MONDAY + 6 * DAY).curve
+    assert [((one.date - MONDAY).days, one.actual) for one in sunday] == [(-1, 0.0), (6, 120.0)]
     logged = stand((), joint_log=(joint("A1", run_id="A", date=MONDAY),)).curve
     assert {one.actual for one in logged} == {None}
     more = stand((day("A", 40, 2), day("B", 40)))
@@ -283,10 +297,12 @@ def test_joints_of_the_log_earn_by_their_verdict():
     without a date may yet; rework of nothing earns nothing and a trial is no joint of the run."""
     on = joint("0").date
     log = (
+        joint("0", kind="trial fusion", visual="reject", cause="cold", rework_as="5"),
         joint("1", kind="stick"),
         joint("2", kind="stick", visual="reject", cause="cold", rework_as="5"),
         joint("3", kind="tie-in", visual="hold"), joint("4", kind="fitting", date=on + DAY),
         joint("5", kind="rework"), joint("6", kind="rework"), joint("7", kind="trial fusion"),
+        joint("9", kind="trial fusion"),
         joint("8", kind="stick", date=None, crew=None),
     )  # fmt: skip
     rows = (
@@ -356,12 +372,15 @@ def test_the_next_week_is_that_of_the_next_monday(today):
     assert [tuple(crew) for crew in found.crews] == [
         (1, ("A: 4", "weather", "", "B"), 8, 23.0), (2, ("D: 2", "", "", ""), 2, 5.0),
     ]  # fmt: skip
+    tested = next_week(planned(tests=(6, 7, 13, 14)), MONDAY + today * DAY)
+    assert [(date - MONDAY).days for date in tested.dates] == [7, 13]
 
 
 def band(*finish, last=4, curve=(2,), earned=40.0):
     hours = SimpleNamespace(budget=100.0, earned=earned)
     points = [SimpleNamespace(date=MONDAY + n * DAY) for n in (-7, 0, *curve)]
-    made = planned(days=[(1, 1, "work", 10.0), (2, 1, "work", 20.0), (4, 1, "work", 30.0)])
+    made = planned(days=[(1, 1, "work", 10.0), (2, 1, "work", 15.0), (2, 2, "work", 5.0),
+                         (4, 1, "work", 30.0)])  # fmt: skip
     made.finish = MONDAY + last * DAY
     forecast = SimpleNamespace(plan=made, finish=tuple(MONDAY + n * DAY for n in finish))
     asked = SimpleNamespace(hours=hours, curve=points, date=MONDAY)
@@ -377,6 +396,7 @@ def test_the_band_of_the_forecast_stretches_its_plan():
     assert found[1] == (2, 50.0, 70.0, 100.0)
     assert found[-1] == (16, 100.0, 100.0, 100.0)
     assert band(0, 0, 0, last=0, curve=())[0] == (0, 40.0, 40.0, 40.0)
+    assert band(1, 1, 1, last=1)[1] == (2, 70.0, 70.0, 70.0)
     assert [row[0] for row in band(4, 4, 9, curve=(9,))] == [0, 9]
 
 
