@@ -209,6 +209,15 @@ def segments_text(lengths: Sequence[float]) -> str:
     )
 
 
+def sentence(text: str) -> str:
+    """Return a text that begins with a capital letter.
+
+    >>> sentence("class G30 with crew 1"), sentence("")
+    ('Class G30 with crew 1', '')
+    """
+    return text[:1].upper() + text[1:]
+
+
 def counted(number: float, noun: str) -> str:
     """Return a number with its noun, in the plural but for one.
 

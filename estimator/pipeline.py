@@ -51,8 +51,12 @@ def estimate(
     return complete(price(job, shared, progress), shared)
 
 
-def price(job: Job, shared: Shared, progress: Progress | None = None) -> PricedJob:
+def price(
+    job: Job, shared: Shared, progress: Progress | None = None, *, reasons: bool = True
+) -> PricedJob:
     """Plan and price a job that keeps every rule, with the classes and crews that it asks for.
+
+    Where they are chosen over the job, the choice reads the reasons of its first plan.
 
     Raises
     ------
@@ -60,8 +64,9 @@ def price(job: Job, shared: Shared, progress: Progress | None = None) -> PricedJ
         With every rule that the job breaks.
     """
     must_hold(job, shared.places, shared.sound)
-    priced = price_job(plan_job(job, shared, progress))
-    if job.equipment.fleet_choice == RUN_BY_RUN:
+    as_asked = job.equipment.fleet_choice == RUN_BY_RUN
+    priced = price_job(plan_job(job, shared, progress, reasons=reasons or not as_asked))
+    if as_asked:
         return priced
     from estimator.optimize import cheapest
 

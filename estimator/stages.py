@@ -16,7 +16,9 @@ from estimator.models.sized_run import SizedRun
 from estimator.plan import Progress, lay_out, plan_tests
 
 
-def plan_job(job: Job, shared: Shared, progress: Progress | None = None) -> PlannedJob:
+def plan_job(
+    job: Job, shared: Shared, progress: Progress | None = None, *, reasons: bool = True
+) -> PlannedJob:
     """Size, count and time the runs, lay them out by day, equip the crews, plan the hydrotests.
 
     Of a job that is under way only what is not done yet.
@@ -29,6 +31,8 @@ def plan_job(job: Job, shared: Shared, progress: Progress | None = None) -> Plan
         What plans of the same study have in common.
     progress : callable, optional
         Called with (runs planned, all runs).
+    reasons : bool
+        Whether the fleet says why each class was taken; see ``equip``.
 
     Raises
     ------
@@ -40,7 +44,7 @@ def plan_job(job: Job, shared: Shared, progress: Progress | None = None) -> Plan
         job=job,
         runs=laid.runs,
         plan=laid.plan,
-        fleet=equip(job, laid.runs, laid.plan, shared.places),
+        fleet=equip(job, laid.runs, laid.plan, shared.places, reasons=reasons),
         tests=laid.tests,
     )
 
@@ -78,3 +82,8 @@ def price_job(planned: PlannedJob) -> PricedJob:
     """Price a planned job: its cost lines, and the bid that they come to."""
     lines = cost_lines(planned)
     return planned.grown(PricedJob, cost_lines=lines, bid=make_bid(planned.job.rates, lines))
+
+
+def total_of(job: Job, shared: Shared) -> PricedJob:
+    """Plan and price a job of which only its days and amounts are read, not why they are so."""
+    return price_job(plan_job(job, shared, reasons=False))

@@ -24,10 +24,16 @@ gc.set_threshold(200_000, 50, 1000)
 """Tests make many objects and few cycles: to look for these as often as usual takes a seventh."""
 
 
+SHARING = (
+    "test_results", "test_explain_sheet", "test_nothing_cut_off", "test_printed_pages",
+    "test_joint_pages", "test_json_schema", "test_newcomer", "test_color_rules",
+    "test_good_practice", "test_quotes", "test_rental_request",
+)  # fmt: skip
+"""Files that ask for the whole examples: on one worker these are estimated and written once."""
 LONGEST_FIRST = (
-    "test_live", "test_random_jobs", "test_award_door", "test_excel_accepts", "test_status",
-    "test_results", "test_docs_commands", "test_forecast", "test_kit", "test_template",
-    "test_press", "test_reader", "test_explain_sheet", "test_scenarios", "test_site_records",
+    "test_live", *SHARING, "test_random_jobs", "test_award_door", "test_excel_accepts",
+    "test_status", "test_docs_commands", "test_forecast", "test_kit", "test_template",
+    "test_press", "test_reader", "test_scenarios", "test_site_records",
     "test_followers", "test_inputs_bite", "test_assumptions", "test_fault_tables", "test_one_sheet",
 )  # fmt: skip
 """Files that take longest: begun last, one of them would run on alone."""
@@ -104,7 +110,7 @@ NOT_QUICK = {
         "test_the_optimum_is_that",
         "test_a_large_job_is_bundled",
     ),
-    "test_followers": ("test_formulas_that_look_at_a_page",),
+    "test_followers": ("test_formulas_that_look_at_a_page", "test_formulas_that_wait"),
     "test_forecast": (
         "test_pace_after",
         "test_one_wild_day",
@@ -115,6 +121,7 @@ NOT_QUICK = {
         "test_the_stand_ins",
         "test_ten_thousand_rows",
     ),
+    "test_gantt": ("test_cells_hold", "test_all_rules", "test_printed_pages"),
     "test_good_practice": ALL,
     "test_hydrotest": (
         "test_sheet_",
@@ -128,6 +135,7 @@ NOT_QUICK = {
     "test_kit": ("test_each_package",),
     "test_left_out": ALL,
     "test_live": ALL,
+    "test_log_update": ("test_rows_not_made",),
     "test_logger_file": ALL,
     "test_macro_book": ALL,
     "test_mutation": ("test_faults_of_money",),
@@ -156,6 +164,7 @@ NOT_QUICK = {
         "test_a_renamed",
     ),
     "test_python_api": ("test_the_page_runs",),
+    "test_printed_pages": ("test_warnings_and_control",),
     "test_quotes": (
         "test_request_adds",
         "test_a_bad_quote",
@@ -168,7 +177,13 @@ NOT_QUICK = {
         "test_ten_thousand_runs",
         "test_inputs_that_contradict",
     ),
-    "test_recorded": ("test_every_step_of_the_stages", "test_recorded_numbers"),
+    "test_recorded": (
+        "test_every_input_is_off",
+        "test_every_recorded_sum",
+        "test_explain_ends",
+        "test_every_step_of_the_stages",
+        "test_recorded_numbers",
+    ),
     "test_rental_request": ALL,
     "test_results": ALL,
     "test_risk": (
@@ -213,8 +228,8 @@ NOT_QUICK = {
     "test_wheel": ALL,
 }
 """Beginnings of the names of tests that take more than a second, by file."""
-NOT_QUICK_EXAMPLES = ("raw_water_main", "tailings_line")
-"""What runs for each example is quick for one of them."""
+NOT_QUICK_EXAMPLES = ("plant_piping", "tailings_line")
+"""What runs for each example is quick for one of them, the one that takes least."""
 
 
 def pytest_ignore_collect(collection_path, config):
@@ -252,7 +267,15 @@ def pytest_runtest_setup(item):
     office.REFUSED_FOR[:] = [item.nodeid] if item.get_closest_marker("quick") else []
 
 
+class Sharing(LoadFileScheduling):
+    """Keeps the tests of a file on one worker, and those of the files that share the examples."""
+
+    def _split_scope(self, nodeid):
+        file = super()._split_scope(nodeid)
+        return "examples" if file.rpartition("/")[2].removesuffix(".py") in SHARING else file
+
+
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config, log):
-    """Keep the tests of a file on one worker: they share what they have built and recalculated."""
-    return LoadFileScheduling(config, log)
+    """Keep tests on one worker that share what they have built and recalculated."""
+    return Sharing(config, log)

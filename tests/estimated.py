@@ -34,10 +34,16 @@ def written(name):
 
 
 @functools.cache
+def small_example(name="raw_water_main", runs=None):
+    """Return the workbook of the first runs of an example, and its estimate."""
+    workbook = parse_workbook(small_book(name, runs=runs))
+    return workbook, api.estimate_workbook(workbook)
+
+
+@functools.cache
 def small(name="raw_water_main", runs=None):
     """Return the bytes of the first runs of an example with their results."""
-    workbook = parse_workbook(small_book(name, runs=runs))
-    return with_results(workbook, api.estimate_workbook(workbook))
+    return with_results(*small_example(name, runs))
 
 
 @functools.cache

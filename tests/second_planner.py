@@ -110,7 +110,7 @@ class Planner:
         """The crew that goes on with its own strings, and the one that left a run to its rest."""
         self.strings_at, self.unjoined, self.freed = {}, {}, set()
         """When strings were there; runs that wait for these; runs that do not wait for the rest."""
-        self.called, self.waited, self.joined = 0, 0, set()
+        self.called, self.waited, self.joined, self.left_to_others = 0, 0, set(), 0
         """How often a crew was called back, or kept its machine for a rest; runs that waited."""
         own_rest = job.fusion.own_rest_min
         self.rest_min = REST_MIN if own_rest is None else own_rest
@@ -394,8 +394,70 @@ class Planner:
         begin = min(moment for moment, _ in mine)
         run = next(run for moment, run in mine if moment == begin)
         if begin <= max(crew.now, self._slot_at(crew, crew.now).start):
+            alike = [other for moment, other in mine if moment == begin and self._alike(run, other)]
+            run = self._of_shared(crew, alike) if len(self.crews) > 1 and alike else run
+            if run is None:
+                return None
             run = self._worth_a_wait(crew, run) or run
         return begin, run
+
+    def _alike(self, run, other):
+        """Return whether two runs are new, named for no crew, and of one priority."""
+        free = all(x.crew is None and x.run_id not in self.left_at for x in (run, other))
+        return free and run.priority == other.priority
+
+    def _of_shared(self, crew, runs):
+        """Return which of some runs a crew takes: its pipe, its class, else where most is left."""
+        work, first = defaultdict(float), {}
+        for run in runs:
+            minutes = self._joint_minutes(run)
+            work[self._class(run)] += minutes
+            work[self._pipe(run)] += minutes
+            first.setdefault(self._pipe(run), run)
+
+        def order(run):
+            others = [one for one in self.crews if one is not crew and one.machine]
+            of_class = sum(one.machine == self._class(run) for one in others)
+            of_pipe = sum((one.machine, one.od) == self._pipe(run) for one in others)
+            return (crew.machine != self._class(run), crew.od != self._od(run),
+                    -work[self._class(run)] / (1 + of_class),
+                    -work[self._pipe(run)] / (1 + of_pipe))  # fmt: skip
+
+        mine = [run for run in first.values() if not self._is_anothers(crew, run)]
+        self.left_to_others += len(first) - len(mine)
+        return min(mine, key=order, default=None)
+
+    def _pipe(self, run):
+        return self._class(run), self._od(run)
+
+    def _joint_minutes(self, run):
+        plain, fitting, ties = self.counts(run)
+        joints = sum(plain) + fitting + ties + run.tie_ins + self.rework[run.run_id]
+        day = run.earliest_start or self.job.dates.start
+        slot = Slot(day, "day", self._hours(0, day), 0.0, 0.0)
+        return joints * self.joint(run, Crew(0, slot)).cycle
+
+    def _is_anothers(self, crew, run):
+        """Return whether a crew with the machine is there no more than half a change-out later."""
+        if crew.machine in ("", self._class(run)):
+            return False
+        there, _ = self._there_at(crew, run)
+        half = self.job.moves.machine_swap_min / 2
+        for other in self.crews:
+            if other.machine == self._class(run) and other.slot != NEVER:
+                later, _ = self._there_at(other, run)
+                if later <= there or self._worked(crew, there, later) <= half:
+                    return True
+        return False
+
+    def _worked(self, crew, begin, end):
+        """Return the working minutes of a crew between two moments."""
+        slot, minutes = self._slot_at(crew, begin), 0.0
+        for _ in range(20):
+            if slot != NEVER and slot.start < end:
+                minutes += max(0.0, min(end, slot.start + slot.working) - max(begin, slot.start))
+                slot = self._after(crew.number, slot)
+        return minutes
 
     def _in_order(self, runs):
         """Return runs with those that were left first, as they were ready by themselves."""

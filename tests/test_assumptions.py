@@ -15,7 +15,7 @@ from estimator.models.assumptions import NoAssumptions
 from estimator.models.job import Job
 from estimator.models.places import Places
 from estimator.pipeline import estimate, price
-from estimator.stages import plan_job
+from estimator.stages import total_of
 from estimator.study import study
 from estimator.whatif import weigh, weigh_all, weighing
 from estimator.whatif.default_inputs import GROUPS, at_defaults
@@ -178,7 +178,7 @@ def test_only_what_a_plan_rests_on_is_planned_anew(monkeypatch):
     found = estimate(workbook.job, workbook.places, shared=shared)
     planned = []
     monkeypatch.setattr(
-        weighing, "plan_job", lambda job, own: planned.append(job) or plan_job(job, own)
+        weighing, "total_of", lambda job, own: planned.append(job) or total_of(job, own)
     )
     weighed = weigh_all(found, shared).assumptions
     reach = [one.reach for one in at_defaults(found.job)]

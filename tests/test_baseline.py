@@ -18,7 +18,7 @@ from estimator.models.sized_run import JointTime
 from estimator.pipeline import estimate
 from estimator.progress.baseline import _butt_time, baseline_of
 from estimator.workbook.book import baseline_in, parse_workbook, with_baseline
-from tests.one_page import sheet_of
+from tests.one_page import names_of, sheet_of
 from tests.small_book import small_book
 
 NAMES = ("raw_water_main", "plant_piping")
@@ -143,7 +143,7 @@ def test_command_writes_once_and_keeps_the_old_one(job, capsys):
     workbook = parse_workbook(job.read_bytes())
     assert baseline_in(workbook).head.number == 2
     assert baseline_in(workbook).head.reason == "change 3"
-    names = openpyxl.load_workbook(job).sheetnames
+    names = names_of(job)
     assert {"Baseline", "Baseline 1"} <= set(names)
 
 

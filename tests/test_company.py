@@ -16,6 +16,7 @@ from estimator.workbook.book import parse_workbook
 from estimator.workbook.read.ages import dated, marked
 from estimator.workbook.read.own_figures import OF_THE_JOB, own_figures
 from tests.each import each
+from tests.one_page import book_of
 from tests.small_book import small_book
 from workbook_template import build_template
 from workbook_template.company import company_of
@@ -236,12 +237,12 @@ def test_the_company_workbook_is_set_once_and_then_used(settings, tmp_path, caps
     out = capsys.readouterr().out
     assert "1 figure marked in Basis: older than 12 months" in out
     assert "Diesel fuel" in out
-    assert named(openpyxl.load_workbook(job), "rate_profit").value == 0.11
+    assert named(book_of(job, ("Rates",)), "rate_profit").value == 0.11
     assert main(["new", str(job), "--force", "--no-company"]) == 0
-    assert named(openpyxl.load_workbook(job), "rate_profit").value == USUAL_PROFIT
+    assert named(book_of(job, ("Rates",)), "rate_profit").value == USUAL_PROFIT
     assert main(["company", "--forget"]) == 0
     assert main(["new", str(job), "--force"]) == 0
-    assert named(openpyxl.load_workbook(job), "rate_profit").value == USUAL_PROFIT
+    assert named(book_of(job, ("Rates",)), "rate_profit").value == USUAL_PROFIT
 
 
 def test_a_company_workbook_that_has_gone_is_reported(settings, tmp_path, capsys):

@@ -16,7 +16,7 @@ from estimator.takeoff.answers import load
 from estimator.whatif.revision import Version, compare_versions
 from estimator.workbook.book import parse_workbook, with_results
 from tests.each import each
-from tests.one_page import sheet_of
+from tests.one_page import book_of, sheet_of
 from tests.takeoffs import schedule, take
 from workbook_template import build_template
 from workbook_template.content import job_files
@@ -116,7 +116,7 @@ def test_the_crossing_is_a_subcontract_with_its_own_markup():
 
 def test_the_clients_pages_hold_every_item_of_the_owner_and_every_term():
     data = with_results(*priced(FIRST))
-    book = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
+    book = book_of(data, ("Bid", "Bid schedule"), data_only=True)
     bid = [cell.value for row in book["Bid schedule"].iter_rows() for cell in row]
     items = sheet_of(build(FIRST), "Bid items")
     numbers = {str(row[1].value) for row in items.iter_rows(min_row=6, max_row=21)}

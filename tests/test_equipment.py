@@ -3,11 +3,9 @@
 import dataclasses
 import datetime as dt
 import functools
-import io
 from itertools import pairwise
 from pathlib import Path
 
-import openpyxl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -22,7 +20,7 @@ from estimator.whatif.machine_options import pipe_options
 from estimator.workbook.book import parse_workbook, with_results
 from tests.jobs import job, machine, money, run
 from tests.office import errors_in, recalculate
-from tests.one_page import sheet_of
+from tests.one_page import book_of, sheet_of
 
 FOLDER = Path(__file__).parent.parent / "examples"
 DAY = dt.timedelta(days=1)
@@ -294,7 +292,7 @@ def test_summary_is_the_sum_of_the_rental_lines(name):
 
 def test_sheet_answers_when_the_24_inch_machine_is_on_rent_and_why_not_the_smaller_one():
     _, found, data = charged("raw_water_main")
-    book = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
+    book = book_of(data, ("Equipment", "Equipment choice"), data_only=True)
     sheet = book["Equipment"]
     rows = [[cell.value for cell in line] for line in sheet.iter_rows()]
     ((class_id, use),) = [(r[1], r[3]) for r in rows if r[1] and "IPS 24 DR" in str(r[3])]
@@ -323,7 +321,7 @@ def test_hours_and_waiver_recalculate_to_the_cent(name, tmp_path):
         typed.setdefault(sheet, {})[cell] = value
     office = recalculate(path, typed)
     assert errors_in(office) == []
-    ours = openpyxl.load_workbook(path, data_only=True)
+    ours = book_of(path, ("Equipment", "Cost"), data_only=True)
     for sheet in ("Equipment", "Cost"):
         for line in ours[sheet].iter_rows():
             for cell in line:

@@ -1,17 +1,16 @@
 """The Explain sheet and the column of Joints that leads to it: origins within two clicks."""
 
 import functools
-import io
 import re
 from dataclasses import replace
 
-import openpyxl
 import pytest
 
 from estimator.display import convert
 from estimator.errors import InputError
 from estimator.explain.one_run import explain
 from estimator.explain.times import CREW
+from estimator.inputs.dictionary import input_tables
 from estimator.models.places import Places
 from estimator.study import study
 from estimator.workbook.book import parse_workbook, with_results
@@ -21,10 +20,12 @@ from estimator.workbook.sheet.names import link_to, sheet_of
 from tests import jobs
 from tests.estimated import EXAMPLES, example, opened, saved
 from tests.office import recalculate
+from tests.one_page import book_of
 from tests.test_explain import work_out
 from tests.workbook_factory import WorkbookFactory
 
 LINK = re.compile(r'=HYPERLINK\("#((?:[^"]|"")+)","((?:[^"]|"")*)"\)')
+READ = ("Joints", "Explain", *(table.sheet for table in input_tables()))
 LONGEST_LITERAL = 255
 """Letters that Excel takes in one text within a formula."""
 
@@ -36,7 +37,7 @@ def written(name):
     job = workbook.job.changed(explain_run="all")
     workbook, found = replace(workbook, job=job), replace(found, job=job)
     data = with_results(workbook, found)
-    books = (openpyxl.load_workbook(io.BytesIO(data), data_only=v) for v in (False, True))
+    books = (book_of(data, READ, data_only=v) for v in (False, True))
     return workbook, found, *books
 
 

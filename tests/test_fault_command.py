@@ -13,7 +13,7 @@ import pytest
 from estimator import api
 from estimator.cli import STOPPED, ending, main
 from estimator.workbook.book import parse_workbook
-from tests.workbook_factory import WorkbookFactory
+from tests.workbook_factory import of_one_run
 
 NAME = "Leitung \u65e5\u672c \U0001f6a7"
 COMMAND = [sys.executable, "-m", "estimator"]
@@ -22,7 +22,7 @@ COMMAND = [sys.executable, "-m", "estimator"]
 @pytest.fixture
 def book(tmp_path):
     path = tmp_path / "job.xlsx"
-    path.write_bytes(WorkbookFactory().set("job", "job_name", NAME).build())
+    path.write_bytes(of_one_run().set("job", "job_name", NAME).build())
     return path
 
 

@@ -15,7 +15,7 @@ from estimator.cli import main
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.package.package import Package
 from tests.office import errors_in, recalculate
-from tests.workbook_factory import WorkbookFactory
+from tests.workbook_factory import WorkbookFactory, of_one_run
 
 PAYLOADS = (
     '=HYPERLINK("http://x.invalid","y")', "=1+1", "@SUM(1)", "+1+1", "-1+1", "\t=1", "\r=1",
@@ -76,7 +76,7 @@ def test_a_signed_workbook_is_refused_and_left_as_it_was(tmp_path, capsys):
 
 @pytest.mark.parametrize("payload", PAYLOADS)
 def test_texts_like_formulas_are_texts_in_sheets_and_in_json(payload, tmp_path):
-    factory = WorkbookFactory()
+    factory = of_one_run()
     for key in FREE:
         factory.set("job", key, payload)
     path, out = tmp_path / "job.xlsx", tmp_path / "job.json"

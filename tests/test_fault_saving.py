@@ -18,8 +18,7 @@ from estimator.errors import WorkbookError
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.package.package import Package
 from tests.killed_saves import KILLS, ONE, THREE, TWO, killed_while
-from tests.small_book import small_book
-from tests.workbook_factory import WorkbookFactory
+from tests.workbook_factory import of_one_run
 
 KILLED_ESTIMATES = 8
 ROOT = Path(__file__).parent.parent
@@ -35,16 +34,7 @@ def job(tmp_path):
 @pytest.fixture
 def book(tmp_path):
     path = tmp_path / "book.xlsx"
-    path.write_bytes(small_book())
-    return path
-
-
-@pytest.fixture
-def book_of_one_run(tmp_path):
-    factory = WorkbookFactory()
-    factory.tables.update(schedule=factory.tables["schedule"][:1], risk=[], scenarios=[])
-    path = tmp_path / "book.xlsx"
-    path.write_bytes(factory.build())
+    path.write_bytes(of_one_run().build())
     return path
 
 
@@ -249,7 +239,7 @@ def test_the_mark_of_a_backup_is_a_comment_of_the_zip_file(job):
 
 
 def test_a_backup_put_back_is_a_usual_workbook_again():
-    data = small_book()
+    data = of_one_run().build()
     workbook = parse_workbook(files.marked(data))
     study = api.estimate_workbook(workbook, ranges=False)
     assert with_results(workbook, study) == with_results(parse_workbook(data), study)
@@ -378,8 +368,7 @@ def test_kills_at_random_moments_leave_a_whole_file_and_backup(job):
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="asks for fork")
-def test_kills_of_an_estimate_leave_the_workbook_before_or_after_it(book_of_one_run, capfd):
-    book = book_of_one_run
+def test_kills_of_an_estimate_leave_the_workbook_before_or_after_it(book, capfd):
     before = book.read_bytes()
     started = time.process_time()
     assert main(["estimate", str(book)]) == 0

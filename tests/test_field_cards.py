@@ -5,7 +5,6 @@ import re
 import shutil
 import subprocess
 
-import openpyxl
 import pytest
 
 from estimator import api, files
@@ -19,7 +18,7 @@ from estimator.workbook.sheet.styles import STYLES
 from tests import office
 from tests.cut_off import cut_off
 from tests.excel_rules import faults
-from tests.one_page import sheet_of
+from tests.one_page import names_of, sheet_of
 from tests.small_book import small_book
 
 WHOLE_PSI_BAR = 0.5 * 0.0689476 + 0.051
@@ -215,10 +214,10 @@ def test_the_command_writes_the_sheet_and_names_the_cards(tmp_path, capsys):
     assert main(["cards", str(path)]) == 0
     out = capsys.readouterr().out
     assert "24 in IPS DR 17, PE4710, machine M5" in out
-    assert "Field cards" in openpyxl.load_workbook(path).sheetnames
+    assert "Field cards" in names_of(path)
     again = path.read_bytes()
     assert main(["cards", str(path)]) == 0
-    assert openpyxl.load_workbook(path).sheetnames.count("Field cards") == 1
+    assert names_of(path).count("Field cards") == 1
     assert path.with_name("job.bak.xlsx").read_bytes() == files.marked(again)
 
 

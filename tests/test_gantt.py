@@ -29,6 +29,7 @@ from estimator.workbook.results.timescale import MOST_COLUMNS, TimeScale
 from estimator.workbook.sheet.look import box_pixels, pixels_of
 from estimator.working_time.working_days import WorkingCalendar
 from tests.office import recalculate
+from tests.one_page import sheet_of
 
 FOLDER = Path(__file__).parent.parent / "examples"
 MONDAY = dt.date(2027, 3, 1)
@@ -124,10 +125,6 @@ def shortened(deadline=None):
         return estimate, with_results(found, estimate)
 
 
-def sheet_of(data):
-    return openpyxl.load_workbook(io.BytesIO(data))["Gantt"]
-
-
 def day_columns(sheet):
     return range(COLUMNS + 1, sheet.max_column + 1)
 
@@ -200,7 +197,7 @@ def first_that_holds(rules, row, column):
 
 def test_cells_hold_the_joints_of_each_day():
     estimate, data = shortened(DEADLINE)
-    sheet = sheet_of(data)
+    sheet = sheet_of(data, "Gantt")
     made = Counter()
     for line in estimate.plan.lines:
         made[line.run_id, line.date] += line.joints
@@ -225,7 +222,7 @@ def test_deadline_that_is_typed_over_moves_without_an_estimate(tmp_path):
 
 def test_all_rules_of_the_bars_stand_in_one_block_of_the_file():
     """Programs take the rules of a range in the order of their priority; one block keeps it."""
-    sheet = sheet_of(shortened(DEADLINE)[1])
+    sheet = sheet_of(shortened(DEADLINE)[1], "Gantt")
     areas = [str(area.sqref) for area in sheet.conditional_formatting]
     assert len(areas) == len(set(areas))
     assert len(rules_of_bars(sheet)) == 7
@@ -250,7 +247,7 @@ def test_large_job_shows_bars_without_numbers(monkeypatch):
 
 
 def test_printed_pages_repeat_the_months_and_days():
-    sheet = sheet_of(shortened(DEADLINE)[1])
+    sheet = sheet_of(shortened(DEADLINE)[1], "Gantt")
     assert sheet.print_title_rows == "$5:$7"
     assert sheet.print_title_cols == "$A:$B"
     assert sheet.page_setup.scale == 100

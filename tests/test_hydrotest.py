@@ -2,10 +2,9 @@
 
 import dataclasses
 import datetime as dt
-import io
+import functools
 import math
 
-import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -328,17 +327,24 @@ def factory():
     return found
 
 
-def written(tmp_path, made):
-    workbook = parse_workbook(made.build())
+@functools.cache
+def estimated(make):
+    """Return a workbook, its estimate and its bytes with it, by what makes its factory."""
+    workbook = parse_workbook(make().build())
     found = api.estimate_workbook(workbook)
+    return workbook, found, with_results(workbook, found)
+
+
+def written(tmp_path, make):
+    workbook, found, data = estimated(make)
     path = tmp_path / "tests.xlsx"
-    path.write_bytes(with_results(workbook, found))
+    path.write_bytes(data)
     return path, workbook, found
 
 
 def test_sheet_recalculates_to_the_cached_values(tmp_path):
     """Reference: LibreOffice recalculates every formula; then a wage changes without Python."""
-    path, workbook, found = written(tmp_path, factory())
+    path, workbook, found = written(tmp_path, factory)
     office = recalculate(path)
     assert errors_in(office) == []
     cached = sheet_of(path, "Hydrotests", data_only=True)
@@ -361,12 +367,16 @@ def test_sheet_recalculates_to_the_cached_values(tmp_path):
 
 
 def texts_of(path, sheet):
-    book = openpyxl.load_workbook(io.BytesIO(path.read_bytes()))
-    return [str(c.value) for row in book[sheet].iter_rows() for c in row if c.value is not None]
+    return [
+        str(c.value)
+        for row in sheet_of(path, sheet).iter_rows()
+        for c in row
+        if c.value is not None
+    ]
 
 
 def test_sheet_without_tests_says_so(tmp_path):
-    path, _, _ = written(tmp_path, WorkbookFactory())
+    path, _, _ = written(tmp_path, WorkbookFactory)
     assert "No hydrotests. No run on the Pipe schedule has a test section." in texts_of(
         path, "Hydrotests"
     )
@@ -376,7 +386,7 @@ def test_sheet_without_tests_says_so(tmp_path):
 
 
 def test_sheets_name_the_tests(tmp_path):
-    path, _, _ = written(tmp_path, factory())
+    path, _, _ = written(tmp_path, factory)
     assert {"TS-1", "R1, R2", "R3"} <= set(texts_of(path, "Hydrotests"))
     assert any("confirmed: ASTM F2164 (21)" in text for text in texts_of(path, "Checks"))
     assert {"Fusion finish", "Finish after tests"} <= set(texts_of(path, "Plan by week"))

@@ -69,7 +69,7 @@ def test_minima_are_rounded_up_and_maxima_down_to_the_digit_shown(name):
     assert first["Heat soak at least"] * 86400 == pytest.approx(math.ceil(sized.fusion.soak_s))
     cool = first["Cool under pressure at least"] * 86400
     assert cool == pytest.approx(math.ceil(round(sized.fusion.cool_s, 6)))
-    assert first["Max open/close"] == math.floor(sized.fusion.open_close_max_s)
+    assert first["Open-close at most"] == math.floor(sized.fusion.open_close_max_s)
 
 
 def test_times_name_every_run_once_and_follow_the_joints_sheet():

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from PIL import ImageFont
 
 from estimator.workbook.sheet import column_needs, look
+from estimator.workbook.sheet.blocks import Block, Column, Rows
 from estimator.workbook.sheet.column_needs import Need, with_heads_apart
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.spec import Cell, ChartSpec, Row, SheetSpec, TableSpec
@@ -213,16 +214,58 @@ def test_the_title_stands_beside_a_column_that_every_page_repeats():
     assert titles == [2, 14, 26, 38]
 
 
-def test_headers_keep_off_each_other_where_a_column_can_give():
-    """Two headers fill their columns; the column of names beside them has room to spare."""
+def headed(name_pixels):
+    """Return the needs of a column of names and of two with a header of words of 40 and 30 pixels.
+
+    On one line it takes 40 + 30 - 2.5 + 5 = 72.5 pixels. With 14 more, 1.06 times as broad: 82.
+    """
     needs = [Need(), Need(), Need()]
-    needs[0].take_text("Operator", 60.0)
+    needs[0].take_text("Operator", name_pixels)
     for need in needs[1:]:
         need.take_head([40.0, 30.0])
         need.take_fixed(45.0)
-    found = with_heads_apart([150, 74, 74], needs)
-    assert sum(found) == 298
-    assert found[1] == found[2] == 82
+    return needs
+
+
+def test_headers_keep_off_each_other_where_a_column_can_give():
+    """Two headers fill their columns; the column of names beside them has room to spare."""
+    found = with_heads_apart([150, 74, 74], headed(60.0), {}, 298)
+    assert found == [150 - 2 * 8, 82, 82]
+
+
+def test_headers_take_what_the_page_has_left_before_a_column_gives():
+    assert with_heads_apart([150, 74, 74], headed(60.0), {}, 298 + 16) == [150, 82, 82]
+
+
+def test_a_text_that_wraps_gives_what_its_lines_do_not_need():
+    """200 pixels take two lines, with 6 % for their ends down to 106, for sure down to 106 / 0.92.
+
+    The header at 82 then takes a line more, for the other lacks the other four.
+    """
+    rows = {((0, 200),): 1}
+    assert with_heads_apart([120, 74, 82], headed(196.0), rows, 276) == [116, 82, 63]
+    assert with_heads_apart([150, 74, 74], headed(196.0), rows, 298) == [134, 82, 82]
+
+
+def test_a_header_takes_one_line_more_where_no_column_can_give():
+    """At 63 pixels, drawn as 63 x 1.06 + 5, both words stand below each other; 11 are free then."""
+    assert with_heads_apart([64, 74, 74], headed(60.0), {}, 212) == [64, 82, 63]
+
+
+def test_a_text_that_lacks_one_pixel_takes_it_from_a_column_of_numbers():
+    """101 pixels count as 108; numbers of 30 keep 38, and have what is left of 160."""
+    needs = [Need(), Need()]
+    needs[0].take_text("Run", 101.0)
+    needs[1].take_fixed(30.0)
+    rows = {((0, column_needs.in_steps(101.0)),): 1}
+    assert column_needs.with_few_lines([100, 60], needs, rows, 160) == [108, 52]
+
+
+def test_what_a_page_has_left_goes_first_where_it_saves_a_line():
+    """Five texts of 200 need two lines on it, at 106; the one of 100 then has its 96 again."""
+    needs = [Need(text=196.0, seen=True), Need(text=96.0, seen=True)]
+    rows = {((0, 200),): 5, ((1, 100),): 1}
+    assert column_needs.with_few_lines([177, 75], needs, rows, 252) == [156, 96]
 
 
 TEXTS = st.lists(
@@ -256,3 +299,29 @@ def steps_anew(rows, at, _, breadths, widths):
     for less in [one for one in breadths if one < widths[at]][: column_needs.NEXT]:
         more = lines(less) - lines(widths[at])
         yield more / (widths[at] - less), less - widths[at], at, less
+
+
+TEXT_COLUMNS = st.sampled_from(["", "R1", LONG, "a long name of a run", LONG[:50], None])
+
+
+@given(
+    st.lists(TEXT_COLUMNS, min_size=2, max_size=40),
+    st.sampled_from(["text", "text_wrap", "center"]),
+    st.booleans(),
+    st.booleans(),
+)
+def test_block_takes_its_place_as_its_rows_do_one_by_one(texts, style, is_before, closes_up):
+    """Reference: the layout of single rows."""
+    numbers = Column([n * 1234.5 if n % 3 else None for n, _ in enumerate(texts)], "money", "A1")
+    blank, notes = Column([None] * len(texts)), Column(texts, style)
+    columns = [notes, blank, numbers] if is_before else [numbers, notes, blank]
+    above = [Row(list(cells)) for cells in TITLE]
+    above.append(Row([Cell(head, "header") for head in ("One", "Another", "Length\nft")]))
+    block = Block(columns, 4)
+    single = [block.row(at) for at in range(block.count)]
+    together, apart = (
+        laid_out(SheetSpec("Sheet", rows, (8, 20, 9), header_row=3, closes_up=closes_up))
+        for rows in (Rows([*above, block]), tuple([*above, *single]))
+    )
+    assert [*together.rows] == [*apart.rows]
+    assert replace(together, rows=()) == replace(apart, rows=())

@@ -7,12 +7,12 @@ from dataclasses import replace
 import openpyxl
 import pytest
 
-from estimator import api
 from estimator.inputs.dictionary import fields
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.print_sets import print_set
 from estimator.workbook.results.sheets import RESULT_SHEETS
-from tests.estimated import small
+from tests.estimated import small, small_example
+from tests.one_page import book_of, sheet_of
 from tests.small_book import small_book
 from tests.workbook_factory import WorkbookFactory
 
@@ -20,10 +20,15 @@ OPTIONAL = next(field.allowed for field in fields("job") if field.key == "left_o
 
 
 def written_without(data, names):
-    """Return a workbook with the results of its job, some sheets left out."""
-    workbook = parse_workbook(data)
-    workbook = replace(workbook, job=workbook.job.changed(left_out=names))
-    return with_results(workbook, api.estimate_workbook(workbook))
+    """Return a workbook with the results of the small job, some sheets left out."""
+    return written_as(parse_workbook(data), left_out=names)
+
+
+def written_as(workbook, **facts):
+    """Return it with the results of the small job, some facts changed on which no price rests."""
+    _, study = small_example()
+    job = workbook.job.changed(**facts)
+    return with_results(replace(workbook, job=job), replace(study, job=job))
 
 
 @pytest.fixture(scope="module")
@@ -33,7 +38,7 @@ def bare():
 
 
 def test_a_sheet_that_is_left_out_says_so_and_keeps_nothing_old(bare):
-    before, after = (openpyxl.load_workbook(io.BytesIO(data)) for data in (small(), bare))
+    before, after = (book_of(data, OPTIONAL) for data in (small(), bare))
     where = parse_workbook(bare).places.where("job", "", "left_out")
     for name in OPTIONAL:
         assert before[name].max_row > 4
@@ -67,9 +72,8 @@ def test_it_is_not_printed(bare):
 
 
 def test_it_is_back_once_it_is_asked_for_again(bare):
-    again = openpyxl.load_workbook(io.BytesIO(written_without(bare, ())))
-    first = openpyxl.load_workbook(io.BytesIO(small()))
-    assert again["Gantt"].dimensions == first["Gantt"].dimensions
+    again, first = written_without(bare, ()), small()
+    assert sheet_of(again, "Gantt").dimensions == sheet_of(first, "Gantt").dimensions
 
 
 def test_the_choice_is_read_from_the_job_sheet():
@@ -82,8 +86,7 @@ def test_the_choice_is_read_from_the_job_sheet():
 @pytest.mark.parametrize(("paper", "code"), [("A4", "9"), ("Letter", "1"), (None, "1")])
 def test_pages_are_on_the_paper_that_job_names(paper, code):
     """Without a name a job in US units prints on Letter, whose code is 1; that of A4 is 9."""
-    workbook = parse_workbook(small_book())
-    workbook = replace(workbook, job=workbook.job.changed(paper=paper))
-    written = with_results(workbook, api.estimate_workbook(workbook))
+    workbook, _ = small_example()
+    written = written_as(workbook, paper=paper)
     book = openpyxl.load_workbook(io.BytesIO(written))
     assert {str(book[name].page_setup.paperSize) for name in RESULT_SHEETS} == {code}

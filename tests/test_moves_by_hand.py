@@ -233,8 +233,9 @@ def test_up_to_a_number_of_plans_the_assumptions_are_weighed(runs, weighed):
 ])  # fmt: skip
 def test_only_what_a_move_reaches_is_made_anew(reach, made):
     patch = pytest.MonkeyPatch()
-    patch.setattr(weighing, "plan_job", lambda job, shared: "planned")
-    patch.setattr(weighing, "equip", lambda *asked: "equipped")
+    priced = SimpleNamespace(bid=SimpleNamespace(price="planned"))
+    patch.setattr(weighing, "total_of", lambda job, shared: priced)
+    patch.setattr(weighing, "equip", lambda *asked, reasons: "equipped")
     patch.setattr(weighing, "plan_tests", lambda *asked: "tested")
     patch.setattr(weighing, "PlannedJob", lambda **parts: parts)
     patch.setattr(weighing, "price_job", lambda it: SimpleNamespace(bid=SimpleNamespace(price=it)))

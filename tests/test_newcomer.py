@@ -10,10 +10,12 @@ import openpyxl
 
 from estimator.cli import main
 from estimator.inputs.dictionary import fields, input_tables
-from tests.estimated import FOLDER, opened
+from tests.estimated import FOLDER, written
+from tests.one_page import book_of
 from workbook_template.content import named_values, table_rows
 
 EXAMPLE = "county_force_main"
+CLIENTS = ("Bid", "Bid schedule")
 TABLES = ("weather", "holidays", "fitting_prices", "other_costs", "owner_items", "bid_terms",
           "scenarios")  # fmt: skip
 SECONDS_A_CELL = 6
@@ -71,9 +73,9 @@ def test_the_path_of_the_quick_start_leads_to_the_bid_of_the_example(tmp_path, c
     assert main(["check", job]) == 0
     assert main(["estimate", job]) == 0
     capsys.readouterr()
-    ours = openpyxl.load_workbook(job, data_only=True)
-    theirs = opened(EXAMPLE, values=True)
-    for sheet in ("Bid", "Bid schedule"):
+    ours = book_of(job, CLIENTS, data_only=True)
+    theirs = book_of(written(EXAMPLE), CLIENTS, data_only=True)
+    for sheet in CLIENTS:
         assert values(ours[sheet]) == values(theirs[sheet])
     assert 100 < cells <= MOST_CELLS
     assert cells * SECONDS_A_CELL <= 30 * 60

@@ -447,7 +447,7 @@ def test_no_point_of_the_chart_stands_on_its_axis(book):
     assert main(["options", str(book)]) == 0
     dates = [row[1].value for row in sheet_of(book, "Options").iter_rows(max_col=2)]
     finishes = [date for date in dates if isinstance(date, dt.datetime)]
-    sheet = openpyxl.load_workbook(book)["Options"]
+    sheet = sheet_of(book, "Options")
     (chart,) = sheet._charts
     scale = chart.x_axis.scaling
     first, last = (to_excel(day) for day in (min(finishes), max(finishes)))

@@ -2,7 +2,6 @@
 
 import math
 
-import openpyxl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -13,6 +12,7 @@ from estimator.cli import main
 from estimator.models.past_jobs import PastJob
 from estimator.progress.past import PastTime, crew_task_minutes, of_table, suggestions
 from tests import jobs
+from tests.one_page import names_of
 from tests.site_book import small_under_way
 from tests.small_book import small_book
 from tests.test_claim import type_rows
@@ -60,7 +60,7 @@ def test_a_closed_workbook_teaches_and_one_size_is_taken(tmp_path, capsys):
     before = api.read_workbook(str(path)).job
     assert main(["past", str(path), "--from", str(past)]) == 0
     out = capsys.readouterr().out
-    assert "Past job times" in openpyxl.load_workbook(path).sheetnames
+    assert "Past job times" in names_of(path)
     assert "Size  joints" in out
     assert api.read_workbook(str(path)).job == before
     closed_book = [("closed.xlsx", api.read_workbook(str(past)))]

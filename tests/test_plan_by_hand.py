@@ -443,7 +443,7 @@ def test_a_new_run_goes_to_the_first_crew_there_that_would_take_it_and_left_work
     """Crew 2 can be there sooner, has a machine of the class, and would take another run next."""
     planner = planner_of(job(crews=2, **NO_TESTS))
     first, second = planner.crews
-    planner._there_at = lambda crew, task: (10.0 if crew is first else 5.0, 0.0)
+    planner._there_at = lambda crew, task: (crew.now + (10.0 if crew is first else 5.0), 0.0)
     planner._has_machine, planner._takes_next = lambda *_: True, lambda *_: False
     for rank, found in ((NEW, first), (LEFT, second)):
         assert planner._nearest(first, task(run(), rank=rank)) is found

@@ -633,7 +633,7 @@ def test_set_that_runs_below_30_percent_of_its_rating_is_remarked():
     (check,) = found.fleet.sets
     assert check.mean_kw < 18
     (message,) = [w.message for w in found.warnings if "fouls" in w.message]
-    assert message.startswith(f"class G60 with crew 1: average load {check.mean_kw:.1f} kW is ")
+    assert message.startswith(f"Class G60 with crew 1: average load {check.mean_kw:.1f} kW is ")
     quiet = estimate(job(machines=(machine(facer_kw=0.5, pump_kw=0.5),), site_load_kw=3.0))
     assert quiet.fleet.sets[0].mean_kw > 0.3 * 15
     assert not [w for w in quiet.warnings if "fouls" in w.message]

@@ -16,8 +16,9 @@ import pytest
 
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet.look import INK
-from tests.estimated import opened, small
+from tests.estimated import small, written
 from tests.office import convert
+from tests.one_page import sheet_of
 from tests.site_book import all_pages_under_way
 
 pytestmark = pytest.mark.skipif(
@@ -133,7 +134,7 @@ def test_every_page_of_results_begins_with_a_heading_or_a_header(printed):
 
 
 def test_warnings_and_control_totals_of_the_county_job_are_on_one_page():
-    checks = opened("county_force_main")["Checks"]
+    checks = sheet_of(written("county_force_main"), "Checks")
     titles = [row[0].value for row in checks.iter_rows(max_col=1)]
     cautions = titles.index("Cautions") + 1
     assert titles.index("Control totals") > titles.index("Warnings (8)")

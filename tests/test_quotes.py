@@ -16,6 +16,7 @@ from estimator.equipment.rental_request import request_lines
 from estimator.models.quotes import Quote
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
 from tests.estimated import example
+from tests.one_page import names_of
 from tests.small_book import small_book
 
 FIRST = dt.date(2027, 3, 1)
@@ -187,7 +188,7 @@ def test_request_adds_the_sheet_compares_and_takes(tmp_path, capsys):
     out = capsys.readouterr().out
     assert "cheapest single supplier Supplier 1" in out
     assert "largest pipe is too small" in out
-    assert "Quote comparison" in openpyxl.load_workbook(path).sheetnames
+    assert "Quote comparison" in names_of(path)
     before = api.read_workbook(str(path)).job
     assert main(["request", str(path), "--take", "1"]) == 0
     assert "now has the rates of Supplier 1" in capsys.readouterr().out

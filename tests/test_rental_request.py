@@ -1,10 +1,8 @@
 """What suppliers are asked for: capability and dates, in both units, nothing of ours."""
 
 import datetime as dt
-import io
 import math
 
-import openpyxl
 import pytest
 
 from estimator.after_award import request_pages
@@ -17,7 +15,7 @@ from estimator.workbook.results.request_sheet import wanted
 from estimator.working_time.working_days import WorkingCalendar
 from tests import jobs
 from tests.estimated import example
-from tests.one_page import sheet_of
+from tests.one_page import book_of, names_of, sheet_of
 from tests.small_book import small_book
 from tests.test_claim import type_rows
 
@@ -81,7 +79,7 @@ def test_both_units_stand_on_every_page():
     _, asked = request_pages(workbook)
     pages = ("Request machines", "Request generators", "Request lifting")
     assert tuple(asked.makers) == pages
-    book = openpyxl.load_workbook(io.BytesIO(with_pages(workbook, asked)))
+    book = book_of(with_pages(workbook, asked), pages)
     for name in pages:
         texts = [str(cell.value) for row in book[name].iter_rows() for cell in row if cell.value]
         words = " ".join(texts)
@@ -113,21 +111,22 @@ def test_site_access_and_contact_stand_on_every_page(tmp_path):
 
 
 def texts_of(path, sheet):
-    book = openpyxl.load_workbook(path)
-    return [str(cell.value) for row in book[sheet].iter_rows() for cell in row if cell.value]
+    return [
+        str(cell.value) for row in sheet_of(path, sheet).iter_rows() for cell in row if cell.value
+    ]
 
 
 def test_command_writes_the_pages_and_keeps_the_rest(tmp_path, capsys):
     path = tmp_path / "job.xlsx"
     path.write_bytes(small_book())
-    before = openpyxl.load_workbook(path).sheetnames
+    before = names_of(path)
     assert main(["request", str(path)]) == 0
     out = capsys.readouterr().out
     assert "End force at least" in out
-    names = openpyxl.load_workbook(path).sheetnames
+    names = names_of(path)
     assert names[: len(before)] == before
     assert main(["request", str(path)]) == 0
-    assert openpyxl.load_workbook(path).sheetnames == names
+    assert names_of(path) == names
 
 
 def test_off_rent_may_move_two_weeks_sooner_and_four_later():

@@ -250,7 +250,7 @@ def test_serious_warning_turns_the_light(tmp_path):
     late = dataclasses.replace(workbook, job=workbook.job.changed(deadline=dt.date(2027, 4, 1)))
     path = tmp_path / "late.xlsx"
     path.write_bytes(with_results(late, api.estimate_workbook(late)))
-    assert recalculate(path, sheets=("Checks",))["Checks"]["B3"] == "Read the warnings on Checks"
+    assert recalculate(path, sheets=("Checks",))["Checks"]["B3"] == "Read the warnings"
 
 
 def test_formulas_use_only_functions_of_excel_2010_and_none_that_is_volatile():

@@ -1,7 +1,6 @@
 """Scenarios: read with their cells, compared with jobs that were changed by hand, written."""
 
 import datetime as dt
-import io
 import json
 from pathlib import Path
 
@@ -24,7 +23,7 @@ from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests import jobs
 from tests.office import errors_in, recalculate
-from tests.one_page import sheet_of
+from tests.one_page import names_of, sheet_of
 from tests.small_book import small_book
 from tests.workbook_factory import Formula, WorkbookFactory
 
@@ -280,7 +279,7 @@ def test_compare_gives_json_and_writes_to_another_file(example, tmp_path, capsys
     assert last["why_not"]
     assert "Workbook" in captured.err
     assert example.read_bytes() == before
-    assert "Compare" in openpyxl.load_workbook(other).sheetnames
+    assert "Compare" in names_of(other)
 
 
 @pytest.mark.parametrize("example", ["plant_piping"], indirect=True)
@@ -334,8 +333,8 @@ def test_a_scenario_marked_as_alternate_is_offered_on_the_bid_with_its_change_in
     found = api.estimate_workbook(workbook)
     offered = [s for s in found.comparison.scenarios if s.is_alternate]
     assert [s.name for s in offered] == ["Long days"]
-    book = openpyxl.load_workbook(io.BytesIO(with_results(workbook, found)), data_only=True)
-    rows = {str(row[1].value): row for row in book["Bid"].iter_rows() if len(row) > 6}
+    bid = sheet_of(with_results(workbook, found), "Bid", data_only=True)
+    rows = {str(row[1].value): row for row in bid.iter_rows() if len(row) > 6}
     change = float(offered[0].figures.price - found.bid.price)
     (reported,) = (row for text, row in rows.items() if text.startswith("Long days"))
     assert reported[0].value == "A1"

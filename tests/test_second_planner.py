@@ -175,3 +175,4 @@ def test_these_jobs_send_crews_away_and_call_them_back():
     assert sum(planner.called for planner in planners) >= 10
     assert sum(planner.waited for planner in planners) >= 1
     assert sum(len(planner.joined) for planner in planners) >= 20
+    assert sum(planner.left_to_others for planner in planners) >= 5

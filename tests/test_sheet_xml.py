@@ -14,6 +14,7 @@ from estimator.workbook.package.chart_xml import ChartWriter
 from estimator.workbook.package.package import Package
 from estimator.workbook.package.parts import tag, unescape
 from estimator.workbook.package.sheet_xml import render
+from estimator.workbook.sheet.blocks import ABOVE, OTHER, ROW, Block, Column, Rows
 from estimator.workbook.sheet.cell_text import escape, fitting, serial_date
 from estimator.workbook.sheet.look import bare_steps
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, Row, SheetSpec
@@ -386,3 +387,67 @@ def test_the_print_area_of_a_sheet_that_is_filled_in_ends_with_its_last_filled_r
     assert found.replace("'Sheet1'", "Sheet1") == (
         f"Sheet1!$A$1:INDEX(Sheet1!$E$1:$E$99,MAX(6,{last}))".replace("'Sheet1'", "Sheet1")
     )
+
+
+TEXTS = st.sampled_from(NASTY) | st.text(max_size=8)
+NUMBERS = st.integers(-9, 9) | st.floats(-9, 9)
+COLUMNS_OF = {
+    "numbers": NUMBERS,
+    "whole numbers": st.integers(-3, 3),
+    "some numbers": NUMBERS | st.none(),
+    "texts": TEXTS,
+    "dates": st.dates(dt.date(2027, 1, 1), dt.date(2027, 1, 9)) | st.none(),
+    "anything": TEXTS | NUMBERS | st.none() | st.booleans() | st.dates(dt.date(2027, 1, 1)),
+}
+FORMULAS = (
+    None,
+    f"A{ROW}*2%+SUM($B{ABOVE}:B{ROW})",
+    f"'Jo''s & 50% <{{x}}>'!$C${OTHER}",
+    f"SUM(IF(A{ROW}:B{ROW}>1,1,0))",
+    'IF(A1="%s","<&>",0)',
+)
+
+
+@st.composite
+def blocks(draw):
+    """Draw a block of columns of one kind or of many, some cells in another style."""
+    count, first = draw(st.integers(1, 5)), draw(st.integers(2, 999))
+    columns = []
+    for values in draw(st.lists(st.sampled_from(list(COLUMNS_OF.values())), min_size=1)):
+        cells = draw(st.lists(values, min_size=count, max_size=count))
+        alike = st.sampled_from(FORMULAS)
+        each = st.lists(st.sampled_from([None, "A1", "1<2"]), min_size=count, max_size=count)
+        apart = draw(st.dictionaries(st.integers(0, count - 1), st.just("money"), max_size=1))
+        style = draw(st.sampled_from(["text", "num1", "header"]))
+        columns.append(Column(cells, style, draw(alike | each), apart))
+    other = draw(st.lists(st.integers(1, 99_999), min_size=count, max_size=count))
+    height = st.none() | st.sampled_from([15.0, 29.5])
+    heights = draw(st.none() | st.lists(height, min_size=count, max_size=count))
+    return Block(columns, first, other, heights)
+
+
+@given(blocks())
+def test_block_is_written_as_its_rows_are_one_by_one(block):
+    """Reference: the writer of single cells; rows above the first are blank."""
+    above = [Row([])] * (block.first - 1)
+    ids = StyleIds(
+        cells={key: number for number, key in enumerate(STYLES)},
+        quoted=dict.fromkeys(STYLES, 7),
+        rules=IDS,
+        runs=dict.fromkeys(STYLES, ""),
+    )
+    single = [block.row(at) for at in range(block.count)]
+    written = [
+        render(SheetSpec("Sheet1", rows), ids)
+        for rows in (Rows([*above, block]), tuple([*above, *single]))
+    ]
+    assert written[0] == written[1]
+
+
+def test_formula_of_a_block_names_its_rows():
+    """Rows 5 and 6, which show rows 9 and 4 of another sheet."""
+    formulas = f"SUM(A{ABOVE},A{ROW})", f"Plan!$B${OTHER}"
+    block = Block([Column([1, 2], "int", formula) for formula in formulas], 5, (9, 4))
+    data = xml(SheetSpec("Sheet1", Rows([*[Row([])] * 4, block]))).iter(tag("f"))
+    found = [formula.text for formula in data]
+    assert found == ["SUM(A4,A5)", "Plan!$B$9", "SUM(A5,A6)", "Plan!$B$4"]

@@ -4,7 +4,6 @@ import datetime as dt
 import io
 import zipfile
 
-import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -206,7 +205,7 @@ def test_cooling_of_a_method_that_ends_at_40_c_is_not_reported_beyond():
 
 def test_every_page_across_has_the_whole_title_of_its_table(empty):
     """The first column stands on every page: a title in it would be cut beside the next one."""
-    sheet = openpyxl.load_workbook(io.BytesIO(started()))["Joint log"]
+    sheet = sheet_of(started(), "Joint log")
     pages = [2, *(one.id + 1 for one in sheet.col_breaks.brk)]
     assert sheet.print_title_cols == "$A:$A"
     assert len(pages) > 2

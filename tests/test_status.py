@@ -6,7 +6,6 @@ import shutil
 from dataclasses import replace
 from functools import partial
 
-import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -37,7 +36,7 @@ from estimator.workbook.results.status_sheet import status_sheet
 from tests import office
 from tests.cut_off import cut_off
 from tests.estimated import FOLDER
-from tests.one_page import sheet_of
+from tests.one_page import names_of, sheet_of
 from tests.site_book import small_under_way
 from tests.small_book import small_book
 from tests.test_baseline import frozen
@@ -280,10 +279,10 @@ def test_command_writes_the_sheet_and_json(job, capsys):
     parts = found["labor_variance"]
     total = parts["rate"] + parts["pace"] + parts["quantity"] + parts["weather"]
     assert round(total, 2) == parts["total"]
-    names = openpyxl.load_workbook(job).sheetnames
+    names = names_of(job)
     assert names[-2:] == ["Status", "Gantt with actuals"]
     assert main(["status", str(job), "--date", "2027-03-19"]) == 0
-    assert openpyxl.load_workbook(job).sheetnames == names
+    assert names_of(job) == names
 
 
 @pytest.mark.slow
@@ -436,9 +435,9 @@ def test_the_status_page_is_one_page_with_its_band(whole_job, tmp_path):
 
 @pytest.mark.slow
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs pdftotext")
-def test_the_fullest_status_is_still_one_page(whole_job, tmp_path):
+def test_the_fullest_status_is_still_one_page(job, tmp_path):
     """Six runs over, three crews, and more open points than there is room for."""
-    workbook = api.read_workbook(str(whole_job))
+    workbook = api.read_workbook(str(job))
     found, pages = status_pages(workbook, dt.date(2027, 3, 26))
     why = "rain and water in the pit " * 3
     runs = tuple(

@@ -2,6 +2,7 @@
 
 import csv
 import datetime as dt
+import functools
 import io
 import math
 import re
@@ -29,6 +30,7 @@ from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import marker_name, sheet_of
 from tests import office
 from tests.each import each
+from tests.one_page import names_of
 from tests.small_book import small_book
 from workbook_template import build_template, example_names, example_system, table_sheet
 from workbook_template.__main__ import main
@@ -50,11 +52,22 @@ PAGE_LINK = re.compile(
 )
 
 
+@functools.cache
+def built(system, example=None):
+    return build_template(system, example)
+
+
+@functools.cache
+def opened(system):
+    """Return the empty workbook of a unit system as a second reader has it."""
+    return openpyxl.load_workbook(io.BytesIO(built(system)))
+
+
 @pytest.fixture(scope="module", params=VARIANTS, ids=lambda v: v[1] or f"empty {v[0]}")
 def variant(request):
     """Every workbook that can be built, as its system, example and openpyxl workbook."""
     system, example = request.param
-    data = build_template(system, example)
+    data = built(system, example)
     return system, example, openpyxl.load_workbook(io.BytesIO(data))
 
 
@@ -81,8 +94,7 @@ def test_sheets_stand_in_the_agreed_order(variant):
 
 
 def test_first_estimate_adds_the_other_result_sheets_in_order():
-    names = openpyxl.load_workbook(io.BytesIO(_estimated(small_book())))
-    assert names.sheetnames[-len(RESULT_SHEETS) :] == [
+    assert names_of(_estimated(small_book()))[-len(RESULT_SHEETS) :] == [
         "Checks", "Bid", "Bid schedule", "Basis of estimate", "Price build-up", "Cost",
         "Cost by run", "Item prices", "Risk", "Compare", "Options", "Plan by week", "Look-ahead",
         "Gantt", "Hydrotests", "Labor", "Joint counts", "Joint parameters", "Equipment",
@@ -207,7 +219,7 @@ def test_the_twelve_fields_of_every_job_stand_first_and_open(variant):
 
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_every_page_and_every_input_sheet_is_led_to_from_start(system):
-    book = openpyxl.load_workbook(io.BytesIO(build_template(system)))
+    book = opened(system)
     cells = [cell for row in book["Start"] for cell in row]
     links = [cell.hyperlink.location for cell in cells if cell.hyperlink]
     assert {link.split("!")[0].strip("'") for link in links} == set(book.sheetnames) - {"Start"}
@@ -348,21 +360,21 @@ def test_no_header_word_is_wider_than_its_column(variant):
 
 def test_calamine_reads_every_sheet():
     for system in SYSTEMS:
-        book = CalamineWorkbook.from_filelike(io.BytesIO(build_template(system)))
+        book = CalamineWorkbook.from_filelike(io.BytesIO(built(system)))
         rows = book.get_sheet_by_name("Crew").to_python()
         assert rows[0][0] == "Crew"
         assert len(book.sheet_names) == 17
 
 
 def test_light_has_no_cached_value_so_that_it_is_calculated_on_load():
-    with zipfile.ZipFile(io.BytesIO(build_template("US"))) as package:
+    with zipfile.ZipFile(io.BytesIO(built("US"))) as package:
         start = package.read("xl/worksheets/sheet1.xml").decode()
     assert re.search(r"<f>Checks!\$B\$3</f><v></v>", start)
 
 
 @pytest.mark.parametrize(("system", "example"), VARIANTS)
 def test_build_gives_the_same_bytes_each_time(system, example):
-    assert build_template(system, example) == build_template(system, example)
+    assert build_template(system, example) == built(system, example)
 
 
 def test_committed_examples_are_what_the_command_builds(tmp_path, capsys):
@@ -489,8 +501,8 @@ def rendered(tmp_path_factory):
         pytest.skip("needs LibreOffice and pdftotext")
     folder = tmp_path_factory.mktemp("rendered")
     files = [folder / "empty.xlsx", folder / "example.xlsx"]
-    files[0].write_bytes(build_template("SI"))
-    files[1].write_bytes(build_template("US", "plant_piping"))
+    files[0].write_bytes(built("SI"))
+    files[1].write_bytes(built("US", "plant_piping"))
     subprocess.run(
         ["soffice", "--headless", f"-env:UserInstallation={(folder / 'profile').as_uri()}",
          "--convert-to", "pdf", "--outdir", str(folder), *map(str, files)],
@@ -533,18 +545,18 @@ def test_libreoffice_prints_no_overfull_cell(rendered):
 
 def test_header_rows_are_repeated_where_a_table_goes_on_to_a_second_page(monkeypatch):
     """LibreOffice lays out all pages anew for each sheet that repeats rows: 0.05 s each."""
-    assert _repeating(build_template("US")) == {"Pipe schedule"}
+    assert _repeating(opened("US")) == {"Pipe schedule"}
     rows_of = table_sheet.table_rows
 
     def many(table, system, example):
         return rows_of(table, system, example) * (5 if table == "machines" else 1)
 
     monkeypatch.setattr(table_sheet, "table_rows", many)
-    assert _repeating(build_template("US")) == {"Pipe schedule", "Machines"}
+    more = openpyxl.load_workbook(io.BytesIO(build_template("US")))
+    assert _repeating(more) == {"Pipe schedule", "Machines"}
 
 
-def _repeating(data):
-    book = openpyxl.load_workbook(io.BytesIO(data))
+def _repeating(book):
     found = {sheet.title: sheet.print_title_rows for sheet in book if sheet.print_title_rows}
     assert set(found.values()) == {"$1:$5"}
     return set(found)
@@ -556,7 +568,7 @@ LONG_LISTS = {"Pipe schedule", "Fitting prices", "Bid items"}
 @pytest.mark.parametrize("system", ["US", "SI"])
 def test_only_sheets_that_may_pass_the_end_of_their_page_are_without_a_print_area(system):
     """LibreOffice breaks a million rows of each such sheet into pages: 6 ms for each of them."""
-    book = openpyxl.load_workbook(io.BytesIO(build_template(system)))
+    book = opened(system)
     assert {sheet.title for sheet in book if not sheet.print_area} == LONG_LISTS
     last = {sheet.title: sheet.print_area.split(":")[-1] for sheet in book if sheet.print_area}
     assert last["Job"] == f"$D${book['Job'].max_row + 1}"
@@ -568,8 +580,7 @@ def test_a_table_may_grow_to_the_end_of_its_page_and_is_printed(monkeypatch):
 
     Crew: headers on three lines, 3 x 11.6 + 3.4 = 38.2, so (517.6 - 107.2) / 15 = 27 rows below.
     """
-    book = openpyxl.load_workbook(io.BytesIO(build_template("US")))
-    assert book["Crew"].print_area == "'Crew'!$A$1:$K$32"
+    assert opened("US")["Crew"].print_area == "'Crew'!$A$1:$K$32"
     rows_of = table_sheet.table_rows
 
     def many(table, system, example):
@@ -581,7 +592,7 @@ def test_a_table_may_grow_to_the_end_of_its_page_and_is_printed(monkeypatch):
 
 
 def test_first_column_is_repeated_only_where_it_names_every_row_of_the_sheet():
-    book = openpyxl.load_workbook(io.BytesIO(build_template("US")))
+    book = opened("US")
     named = {sheet.title for sheet in book if sheet.print_title_cols}
     assert "Pipe schedule" in named
     assert all(len(book[title].tables) == 1 for title in named)

@@ -288,3 +288,10 @@ class WorkbookFactory:
             page.write_boolean(row, column, value, style)
         elif value is not None:
             page.write_number(row, column, value, style)
+
+
+def of_one_run() -> WorkbookFactory:
+    """Return a factory of the quickest job: one run, no ranges and no scenarios."""
+    factory = WorkbookFactory()
+    factory.tables.update(schedule=factory.tables["schedule"][:1], risk=[], scenarios=[])
+    return factory

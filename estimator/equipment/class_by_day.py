@@ -184,10 +184,19 @@ class _Beside:
     def __init__(self, needed: Sequence[int], held: int, fuel: Callable[[int], float]) -> None:
         burned = [fuel(i) if level <= held else 0.0 for i, level in enumerate(needed)]
         self._sums = [0.0, *accumulate(burned)]
-        hard = [i for i, level in enumerate(needed) if level > held]
-        places = range(len(needed))
-        self.next_hard = [*(next((h for h in hard if h >= i), len(needed)) for i in places)]
-        self.last_hard = [*(next((h for h in reversed(hard) if h <= i), -1) for i in places)]
+        is_hard = [level > held for level in needed]
+        ahead = accumulate(
+            [i if is_hard[i] else len(needed) for i in reversed(range(len(needed)))], min
+        )
+        self.next_hard = [*ahead][::-1]
+        self.last_hard = [*accumulate([i if hard else -1 for i, hard in enumerate(is_hard)], max)]
+
+    def hard(self, start: int, stop: int) -> list[int]:
+        """Return the blocks that the class does not serve, from one of them up to another."""
+        found = [start]
+        while found[-1] < stop:
+            found.append(self.next_hard[found[-1] + 1])
+        return found
 
     def fuel(self, first: int, end: int) -> float:
         """Return what is burned from a block on up to another, in those that the class serves."""
@@ -251,20 +260,23 @@ class _Choice:
         """Return the first of the cheapest ways, of those with the fewest stays.
 
         The held class serves neither the first nor the last of the blocks. A stay that alone
-        costs more than a whole way already found is not looked into, nor any longer one.
+        costs more than a whole way already found is not looked into, nor any longer one; nor one
+        that does with what must follow it.
         """
         goes, before, best = self.goes, self.comes[start] - 1, self._best
-        ends = [i for i in range(start, stop + 1) if self.needed[i] > held]
+        ends = self.beside[held].hard(start, stop)
+        rest = [*(best(end + 1, stop, held) for end in ends[:-1]), NOTHING]
         least, fewest, way = math.inf, 0, None
         for level in self.classes:
             if level < self.needed[start]:
                 continue
-            for end in ends:
+            for end, (after, stays_after) in zip(ends, rest, strict=True):
                 stay = self._stay(level, goes[end] - before)
                 if stay > least + SLACK:
                     break
+                if stay + after > least + SLACK:
+                    continue
                 inside, stays_inside = best(start, end, level)
-                after, stays_after = best(end + 1, stop, held) if end < stop else NOTHING
                 cost = round(stay + inside + after, CENT_DIGITS)
                 stays = 1 + stays_inside + stays_after
                 if (cost, stays) < (least, fewest):

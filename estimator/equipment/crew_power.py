@@ -2,20 +2,21 @@
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from estimator.models.choice import Reason, Rejection
 from estimator.models.equipment import Generator, Machine
 from estimator.models.job import Job
-from estimator.models.job_inputs import SiteInputs
+from estimator.models.job_inputs import PowerInputs, SiteInputs
 from estimator.models.power import PowerNeed, SetCheck
 from estimator.models.sized_run import SizedRun
 from estimator.power.generator import (
     Check,
     SetKind,
     checks,
-    deciding,
     fuel_l_h,
+    hardest_of,
     kind_of,
     site_share,
     usual_kind,
@@ -39,6 +40,14 @@ class Fed(NamedTuple):
     class_id: str
     machines: int
     ambient_c: float
+
+
+@lru_cache(maxsize=1024)
+def known_checks(
+    load: Load, kind: SetKind, site: SiteInputs, power: PowerInputs
+) -> tuple[Check, ...]:
+    """Return every check of a kind of set, worked out once for all plans with this load."""
+    return checks(load, kind, site, power)
 
 
 class Trial(NamedTuple):
@@ -90,7 +99,7 @@ class CrewPower:
             fed: electric_load(self.machines[fed.class_id], job.power, fed.machines) for fed in used
         }
         self._trials: dict[tuple[str, tuple[Fed, ...]], Trial] = {}
-        self._decided: dict[tuple[SetKind, Fed], Check] = {}
+        self._checked: dict[tuple[SetKind, Fed], tuple[Check, ...]] = {}
         self._used_on: dict[tuple[dt.date, ...], tuple[Fed, ...]] = {}
         self._hourly: dict[tuple[str, tuple[Fed, ...]], float] = {}
         self._engine_h: dict[dt.date, float] = {}
@@ -133,10 +142,13 @@ class CrewPower:
         return max(found, key=lambda pair: pair[1].needed_kw)
 
     def _decides(self, kind: SetKind, fed: Fed) -> Check:
-        known = self._decided.get((kind, fed))
+        return hardest_of(self._checks(kind, fed))
+
+    def _checks(self, kind: SetKind, fed: Fed) -> tuple[Check, ...]:
+        known = self._checked.get((kind, fed))
         if known is None:
-            known = deciding(self.loads[fed], kind, self._site(fed), self.job.power)
-            self._decided[kind, fed] = known
+            known = known_checks(self.loads[fed], kind, self._site(fed), self.job.power)
+            self._checked[kind, fed] = known
         return known
 
     def trial(self, item: Generator, dates: Dates) -> Trial:
@@ -156,10 +168,9 @@ class CrewPower:
         return Trial(item, fed, self.loads[fed], check, fails)
 
     def _too_small(self, item: Generator, fed: Fed) -> str:
-        load, site = self.loads[fed], self._site(fed)
         failed = [
             check.name
-            for check in checks(load, kind_of(item), site, self.job.power)
+            for check in self._checks(kind_of(item), fed)
             if not at_most(check.needed_kw, item.rated_kw)
         ]
         return f"too small: fails {', '.join(failed)}"
@@ -168,20 +179,23 @@ class CrewPower:
         """Return what the hardest of all loads asks of the usual kind of set."""
         return self._hardest(usual_kind(), tuple(self.loads))[1]
 
+    def need(self, item: Generator, dates: Dates, text: str = "") -> Reason:
+        """Return what a set must carry on some dates, and what it does."""
+        needed_kw = self.trial(item, dates).check.needed_kw
+        return Reason(text=text, kind="power", need=needed_kw, limit=item.rated_kw)
+
     def why(self, item: Generator, dates: Dates) -> Reason:
         """Return why a set was chosen for some dates."""
         trial = self.trial(item, dates)
         share, machines = self._left(item, trial.fed), trial.fed.machines
         on_set = "machine" if machines == 1 else f"{machines} machines"
-        return Reason(
-            text=f"{on_set} and site load: running {trial.load.running_kw:.1f} kW "
+        text = (
+            f"{on_set} and site load: running {trial.load.running_kw:.1f} kW "
             f"({trial.load.running_kva:.1f} kVA), starting {trial.load.starting_kw:.1f} kW; dip "
             f"{self._dip(item, dates):.0%}; {share:.0%} of rating left after derating. "
-            f"Governed by {trial.check.name}: needs {{need}}, has {{limit}}",
-            kind="power",
-            need=trial.check.needed_kw,
-            limit=item.rated_kw,
+            f"Governed by {trial.check.name}: needs {{need}}, has {{limit}}"
         )
+        return self.need(item, dates, text)
 
     def rejected(self, dates: Dates) -> tuple[Rejection, ...]:
         """Return every class that fails on some dates, and why."""
@@ -288,7 +302,9 @@ class CrewPower:
             kind, load = kind_of(item), electric_load(self.machines[class_id], self.job.power)
             update = {
                 "derating": self._left(item, fed),
-                "rated_needed_kw": deciding(load, kind, self._site(fed), self.job.power).needed_kw,
+                "rated_needed_kw": hardest_of(
+                    known_checks(load, kind, self._site(fed), self.job.power)
+                ).needed_kw,
             }
             found[class_id] = self.power[class_id].model_copy(update=update)
         return found

@@ -23,8 +23,10 @@ from estimator.working_time.on_site import job_of_crew
 class FleetBuilder:
     """Collects the rental spans of each crew from the finished plan."""
 
-    def __init__(self, job: Job, sized: Sequence[SizedRun], plan: Plan, places: Places) -> None:
-        self.job, self.plan, self.places = job, plan, places
+    def __init__(
+        self, job: Job, sized: Sequence[SizedRun], plan: Plan, places: Places, *, reasons: bool
+    ) -> None:
+        self.job, self.plan, self.places, self.reasons = job, plan, places, reasons
         self.sized = {s.run_id: s for s in sized}
         self.machines = {m.class_id: m for m in job.machines}
         self.problems: list[Problem] = []
@@ -61,7 +63,7 @@ class FleetBuilder:
                     rejected=hardest.machine.rejected,
                     fuel_l_h=machine.fuel_rate_l_h or 0.0,
                 )
-                spans += rent(job, chosen, stay)
+                spans.append(rent(job, chosen, stay))
         return spans
 
     def _generator_spans(self, job: Job, crew: int, all_lines: Lines) -> list[RentalSpan]:
@@ -87,12 +89,14 @@ class FleetBuilder:
     def _sets(self, supply: CrewPower) -> list[RentalSpan]:
         job = supply.job
         chosen = choose_sets(job, supply)
-        self.sets += supply.set_checks(chosen or {})
+        if self.reasons:
+            self.sets += supply.set_checks(chosen or {})
         if chosen is None:
             self.problems.append(self._no_generator(supply))
             return []
-        self.power |= supply.needs_on_sets(chosen)
-        return generator_spans(job, supply, chosen)
+        if self.reasons:
+            self.power |= supply.needs_on_sets(chosen)
+        return generator_spans(job, supply, chosen, reasons=self.reasons)
 
     def _no_generator(self, supply: CrewPower) -> Problem:
         first = self.job.generators[0].class_id if self.job.generators else ""
@@ -120,12 +124,22 @@ def _machine_reason(run: SizedRun, max_gauge_mpa: float | None) -> Reason:
     )
 
 
-def equip(job: Job, sized: Sequence[SizedRun], plan: Plan, places: Places) -> Fleet:
+def equip(
+    job: Job,
+    sized: Sequence[SizedRun],
+    plan: Plan,
+    places: Places,
+    *,
+    reasons: bool = True,
+) -> Fleet:
     """Return what is on rent for the plan.
+
+    Without ``reasons`` its generators come without the words why each class was taken and others
+    were not, and without how each stands up to its load: for plans of which only totals are read.
 
     Raises
     ------
     InputError
         If no generator or lifting class of the fleet sheets is large enough.
     """
-    return FleetBuilder(job, sized, plan, places).build()
+    return FleetBuilder(job, sized, plan, places, reasons=reasons).build()

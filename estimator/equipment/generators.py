@@ -56,7 +56,7 @@ def _level(supply: CrewPower, ranked: Sequence[Generator], date: dt.date) -> int
 
 
 def generator_spans(
-    job: Job, supply: CrewPower, chosen: Mapping[str, Sequence[dt.date]]
+    job: Job, supply: CrewPower, chosen: Mapping[str, Sequence[dt.date]], *, reasons: bool = True
 ) -> list[RentalSpan]:
     """Return the rental spans of the generators of a crew, each with its fuel."""
     items = {item.class_id: item for item in job.generators}
@@ -64,8 +64,9 @@ def generator_spans(
     for class_id, dates in chosen.items():
         item = items[class_id]
         for stay in stays(job, item, Use(supply.crew, tuple(dates), supply.quantity)):
-            why, rejected = supply.why(item, stay.dates), supply.rejected(stay.dates)
-            for span in rent(job, Chosen("generator", item, why, rejected), stay):
-                fuel = {"fuel_l": supply.fuel_of(item, span.used)}
-                spans.append(span.model_copy(update=fuel))
+            why = (supply.why if reasons else supply.need)(item, stay.dates)
+            rejected = supply.rejected(stay.dates) if reasons else ()
+            span = rent(job, Chosen("generator", item, why, rejected), stay)
+            fuel = {"fuel_l": supply.fuel_of(item, span.used)}
+            spans.append(span.model_copy(update=fuel))
     return spans

@@ -55,7 +55,7 @@ def lifting_spans(
         for stay in stays(job, item, Use(crew, dates, quantity)):
             used = set(stay.dates)
             heaviest = _heaviest([run for date, run in lines if date in used])
-            spans += rent(job, _chosen(job, item, heaviest), stay)
+            spans.append(rent(job, _chosen(job, item, heaviest), stay))
     return spans
 
 

@@ -75,27 +75,24 @@ def burned_l(fuel_l_h: float, engine_h: float, quantity: int) -> float:
     return fuel_l_h * engine_h * quantity
 
 
-def rent(job: Job, chosen: Chosen, use: Use) -> list[RentalSpan]:
-    """Return the rental spans of a chosen class over the dates it is used, haulage included."""
+def rent(job: Job, chosen: Chosen, stay: Use) -> RentalSpan:
+    """Return the rental span of a chosen class over one of its ``stays``, haulage included."""
     item = chosen.item
     haulage, shifts = Haulage.of(job), Shifts.of(job)
-    return [
-        RentalSpan(
-            kind=chosen.kind,
-            class_id=item.class_id,
-            crew=use.crew,
-            quantity=use.quantity,
-            on_rent=haulage.delivered(stay.dates[0]),
-            off_rent=haulage.collected(stay.dates[-1]),
-            used=stay.dates,
-            rate_periods=cheapest_tiers(haulage.on_rent(stay.dates[0], stay.dates[-1]), item),
-            fuel_l=burned_l(chosen.fuel_l_h, shifts.engine_hours(stay.dates), use.quantity),
-            excess_h=hours_beyond(job, stay.dates),
-            why=chosen.why,
-            rejected=chosen.rejected,
-        )
-        for stay in stays(job, item, use)
-    ]
+    return RentalSpan(
+        kind=chosen.kind,
+        class_id=item.class_id,
+        crew=stay.crew,
+        quantity=stay.quantity,
+        on_rent=haulage.delivered(stay.dates[0]),
+        off_rent=haulage.collected(stay.dates[-1]),
+        used=stay.dates,
+        rate_periods=cheapest_tiers(haulage.on_rent(stay.dates[0], stay.dates[-1]), item),
+        fuel_l=burned_l(chosen.fuel_l_h, shifts.engine_hours(stay.dates), stay.quantity),
+        excess_h=hours_beyond(job, stay.dates),
+        why=chosen.why,
+        rejected=chosen.rejected,
+    )
 
 
 def rent_cost(job: Job, item: RentalItem, use: Use) -> float:

@@ -10,7 +10,7 @@ from estimator.joint import cycle, machines
 from estimator.joint.butt_kinds import TEST_JOINT, WITHOUT_TEST_JOINT, longest_items
 from estimator.joint.fusion import fusion_options, fusion_parameters
 from estimator.joint.geometry import pipe_geometry
-from estimator.joint.known_joints import KnownJoints
+from estimator.joint.known_joints import KnownJoints, MachineKey
 from estimator.models.bands import BandShare
 from estimator.models.choice import Rejection
 from estimator.models.job import Job, Run
@@ -42,9 +42,6 @@ ONE_OF_EACH = JointCount(
     others={kind.key: 1 for kind in CONNECTIONS},
 )  # fmt: skip
 """The counts of a run that has every kind of work."""
-
-TimesKey = tuple[float, float, float, float, float, float]
-"""Diameter, wall, ambient, access factor, and efficiency and hours of the shift."""
 
 
 @step("Stick weight", "weight x length of a stick")
@@ -79,21 +76,25 @@ class Sizer:
         self.options = fusion_options(job.fusion)
         self.demand = machines.Demand.of(job)
         self._sized: list[SizedRun] | None = None
+        self._failed: tuple[Problem, ...] = ()
         self._by_shift: dict[tuple[dt.date, ShiftName], dict[str, JointTiming]] = {}
         self._timings: dict[tuple[float, float, float], dict[str, JointTiming]] = {}
-        self._times: dict[TimesKey, RunCycle] = {}
-        self._hand_work: dict[tuple[BandShare, float], cycle.HandWork] = {}
+        self._cold: dict[float, float] = {}
+        self._no_machine: dict[MachineKey, str] = {}
         self._roomy: set[int] = set()
         self._manned: set[BandShare] = set()
         self._in_shifts: dict[tuple[float, float], Job] = {}
         self._of_crew: dict[tuple[int, int], Sizer] = {}
         self._known = known or KnownJoints()
+        self._times, self._hand_work = self._known.times(job)
         self.counts = dict(zip(self.runs, self._known.counts(job), strict=True))
         self._fusions, self._machines = self._known.fusions(job.fusion), self._known.choices(job)
         self._geometries = self._known.geometries
 
     def size_all(self) -> list[SizedRun]:
         """Return every run; raises InputError with one problem for each that cannot be done."""
+        if self._failed:
+            raise InputError(self._failed)
         if self._sized is not None:
             return self._sized
         sized: list[SizedRun] = []
@@ -113,7 +114,8 @@ class Sizer:
             text = "No run has a joint. At least one run needs one"
             problems.append(Problem(SHEET_OF_RUNS, text))
         if problems:
-            raise InputError(tuple(dict.fromkeys(problems)))
+            self._failed = tuple(dict.fromkeys(problems))
+            raise InputError(self._failed)
         self._sized = sized
         return sized
 
@@ -236,7 +238,14 @@ class Sizer:
             with self._faults_at(run, "dr", month):
                 method = self.job.fusion.method
                 fusion = self._fusions[pipe] = fusion_parameters(method, *pipe, self.options)
-        key = *pipe, run.access_factor, job.shift.efficiency, job.shift.shift_hours
+        cold = self._cold.get(ambient_c)
+        if cold is None:
+            with self._faults_at(run, "size", month):
+                cold = self._cold[ambient_c] = cycle.cold_factor(ambient_c, job.cold_factors)
+        key = (
+            geometry.od_mm, fusion.soak_s, fusion.cool_s, cold, run.access_factor,
+            job.shift.efficiency, job.shift.shift_hours,
+        )  # fmt: skip
         times = self._times.get(key)
         if times is None:
             with self._faults_at(run, "size", month):
@@ -311,13 +320,16 @@ class Sizer:
         if choice is not None:
             self._machines[key] = choice
             return choice
+        if key in self._no_machine:
+            raise NoMachineError(self._no_machine[key])
         reasons = [machines.obstacle(m, run, geometry, fusion, demand) for m in self.job.machines]
         if run.machine is not None and None in reasons:
             raise self._unfit(run, reasons)
         text = "; ".join(
             f"{why.class_id}: {describe(why, self.job.cover.unit_system)}" for why in reasons if why
         )
-        raise NoMachineError(f"{NO_MACHINE} ({text}). {ADD_A_CLASS}")
+        self._no_machine[key] = f"{NO_MACHINE} ({text}). {ADD_A_CLASS}"
+        raise NoMachineError(self._no_machine[key])
 
     def _unfit(self, run: Run, reasons: Sequence[Rejection | None]) -> InputError:
         """Return the fault of a run whose own class cannot make its joints."""

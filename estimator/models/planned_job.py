@@ -59,7 +59,7 @@ class PlannedJob:
         """Paid hours of the crews on the clock."""
         return sum(day.crew_hours for day in self.plan.crew_days)
 
-    @property
+    @cached_property
     def butt_joints(self) -> int:
         """Butt joints of the job, tie-ins and fittings included, rework joints not."""
         return sum(run.counts.butt_joints for run in self.runs)

@@ -222,6 +222,15 @@ class CrewState:
         shift = self.roster.after(self.shift)
         return idle + max(0.0, moment - shift.start)
 
+    def works_between(self, begin: float, end: float, most: float) -> float:
+        """Return the working minutes between two moments, counted until they are more than some."""
+        shift, minutes = self.roster.holding(begin, self.shift), 0.0
+        while shift.start < end and minutes <= most:
+            closes = min(end, shift.start + shift.working_min)
+            minutes += max(0.0, closes - max(begin, shift.start))
+            shift = self.roster.after(shift)
+        return minutes
+
     def wait(self, run: SizedRun, moment: float, word: str) -> None:
         """Wait for a moment; what falls into a shift has a word and takes its minutes."""
         if moment <= self.now + TINY:

@@ -26,6 +26,7 @@ from estimator.plan.paid_shifts import (
     Payroll,
     plan_lines,
 )
+from estimator.plan.sharing import Sharing
 from estimator.plan.tasks import (
     AT_ONCE,
     LEFT,
@@ -110,8 +111,9 @@ class Planner:
 
     Each time a crew is free it takes, of the work it may do and that may begin, tie-ins that
     were left first, then the run with the lowest priority number, then the first by
-    name. Moves and size changes may go on in the next shift; a joint, a test joint or a
-    closure is never left over to another shift. From a run whose strings rest, a crew goes to
+    name; of runs that crews share, the one that ``Sharing`` chooses. Moves and size changes may
+    go on in the next shift; a joint, a test joint or a closure is never left over to another
+    shift. From a run whose strings rest, a crew goes to
     other work, and comes back between two joints of it when the rest ends.
     """
 
@@ -134,6 +136,7 @@ class Planner:
         self.crews = [self._crew(n) for n in range(1, job.resources.crews + 1)]
         self.progress = progress or (lambda done, total: None)
         self.size_change = {row.band: row.size_change_min for row in job.size_bands}
+        self.sharing = Sharing(self.crews, self.sized, self._there_at, job.moves.machine_swap_min)
         self.queue = TaskQueue([unit.run for unit in units])
         self.ranks = {unit.run.run_id: i for i, unit in enumerate(units)}
         self.pulled = {unit.run.run_id: unit.run.placement in PULLED for unit in units}
@@ -204,13 +207,15 @@ class Planner:
         """Return the crew that can be at work for any crew first, its moves counted.
 
         Tie-ins that were left go to any crew with a machine of their class, a new run to one that
-        would take it next.
+        would take it next. A crew that is free only later than that need not be asked.
         """
         if task.crew is not None or len(self.crews) == 1:
             return first
         able = self._has_machine if task.was_left else self._takes_next
         nearest, soonest = first, self._there_at(first, task)
         for crew in self.crews:
+            if crew.now > soonest[0]:
+                continue
             there_at = self._there_at(crew, task)
             if there_at < soonest and able(crew, task):
                 nearest, soonest = crew, there_at
@@ -258,19 +263,31 @@ class Planner:
     def _task_for(self, crew: CrewState) -> tuple[float, Task] | None:
         """Return the first work that a crew may begin now, else what it may begin first; and when.
 
-        None where it can begin nothing.
+        None where it can begin nothing, or leaves what there is to another crew.
         """
         waiting: tuple[float, Task] | None = None
-        at_once = crew.works_from(crew.now)
+        at_once, shared = crew.works_from(crew.now), list[Task]()
+        pipe, now = (crew.machine, crew.od_mm), crew.now
         for task in self.queue.ready_for(crew.number):
+            if shared and task.rank[:2] != shared[0].rank[:2]:
+                break
             if not self._has_machine(crew, task):
                 continue
-            begins = self._begins(crew, task)
-            if begins <= at_once:
+            free = task.ready_at <= now and not self.has_holds
+            begins = at_once if free else self._begins(crew, task)
+            if begins > at_once:
+                if begins < (math.inf if waiting is None else waiting[0]):
+                    waiting = begins, task
+            elif self.sharing.among(task):
+                shared.append(task)
+                if self.sharing.pipe_of[task.run.run_id] == pipe:
+                    break
+            elif not shared:
                 return begins, self._worth_a_wait(crew, task) or task
-            if begins < (math.inf if waiting is None else waiting[0]):
-                waiting = begins, task
-        return waiting
+        if not shared:
+            return waiting
+        chosen = self.sharing.choice(crew, shared)
+        return chosen and (at_once, self._worth_a_wait(crew, chosen) or chosen)
 
     def _worth_a_wait(self, crew: CrewState, task: Task) -> Task | None:
         """Return own tie-ins that rest and for which a crew keeps its machine, None for none.
@@ -305,7 +322,9 @@ class Planner:
         a crew that has a machine of the class at the time. Where no crew has, the crew that left
         the work takes it, and any crew what nobody has begun.
         """
-        if task.crew is not None or not (task.was_left or task.run.run_id in self.tie_ins_alone):
+        if task.crew is not None:
+            return True
+        if not task.was_left and task.run.run_id not in self.tie_ins_alone:
             return True
         run = self.sized[task.run.run_id]
         able = [one for one in self.crews if one.machine and self._begins(one, task) < math.inf]
@@ -494,6 +513,7 @@ class Planner:
         """
         batch = left[0]
         may_leave = batch.field in INSIDE_STRINGS and self.queue.has_left(crew.number)
+        shift, time = crew.shift, None
         while batch.count:
             if self.has_holds:
                 self._must_not_be_held(crew, run)
@@ -505,7 +525,8 @@ class Planner:
             if self.tests_daily and self._needs_daily_test(crew, batch):
                 self._daily_test(crew, run)
                 continue
-            time = self.pieces.of(batch, self._cycle(crew, run))
+            if time is None or crew.shift is not shift:
+                shift, time = crew.shift, self.pieces.of(batch, self._cycle(crew, run))
             fit = self.pieces.fit(crew.minutes_left, time)
             if fit == 0:
                 crew.next_shift()

@@ -117,7 +117,12 @@ def checks(load: Load, kind: SetKind, site: SiteInputs, power: PowerInputs) -> t
 
 def deciding(load: Load, kind: SetKind, site: SiteInputs, power: PowerInputs) -> Check:
     """Return the check that asks for the largest set, the first of equals."""
-    return max(checks(load, kind, site, power), key=lambda check: check.needed_kw)
+    return hardest_of(checks(load, kind, site, power))
+
+
+def hardest_of(found: Sequence[Check]) -> Check:
+    """Return the check that asks for the largest set, the first of equals."""
+    return max(found, key=lambda check: check.needed_kw)
 
 
 def smallest_set(

@@ -23,7 +23,7 @@ from estimator.models.kinds import (
 from estimator.models.risk_ranges import RiskRange
 from estimator.plan.crews import ONE_DAY
 from estimator.risk.draws import Floats
-from estimator.stages import LaidOut, lay_out_job, plan_job, price_job
+from estimator.stages import LaidOut, lay_out_job, total_of
 from estimator.working_time.working_days import WorkingCalendar
 
 MOST_LOST_SHARE = 0.9
@@ -219,7 +219,7 @@ class Plans:
         if level not in self._known:
             job = self._change(self.job, level)
             self._known[level] = self._outcome(
-                price_job(plan_job(job, self._shared))
+                total_of(job, self._shared)
                 if self._priced
                 else lay_out_job(job, self._shared, paid=False)
             )

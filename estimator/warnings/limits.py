@@ -183,7 +183,7 @@ def machines_already_on_site(estimate: Estimate, places: Places) -> Iterator[Pro
             on_rent, off_rent = (show_date(day, system) for day in (span.on_rent, span.off_rent))
             yield Problem(
                 places.where("schedule", lines[0].run_id, "crew"),
-                f"class {span.class_id} comes for crew {span.crew} from {on_rent} to "
+                f"Class {span.class_id} comes for crew {span.crew} from {on_rent} to "
                 f"{off_rent}, {counted(span.calendar_days, 'day')} on rent for "
                 f"{span.work_days} of work, while crew {others[0]} has one on site; give crew "
                 f"{others[0]} {name_runs(list(dict.fromkeys(line.run_id for line in lines)))} to "
@@ -221,7 +221,7 @@ def sets_at_low_load(estimate: Estimate, places: Places) -> Iterator[Problem]:
             continue
         yield Problem(
             places.where("generators", check.class_id, "rated_kw"),
-            f"class {check.class_id} with crew {check.crew}: average load {check.mean_kw:.1f} kW "
+            f"Class {check.class_id} with crew {check.crew}: average load {check.mean_kw:.1f} kW "
             f"is {check.mean_kw / check.rated_kw:.0%} of its rating. A diesel generator that runs "
             f"below {least:.0%} for long fouls ({row['confidence']}); {check.decides} asks for its "
             "size",

@@ -193,10 +193,12 @@ class _Causes:
     def classes(self, before: set[str], after: set[str]) -> None:
         """Name the machine classes that one size has and the other has not."""
         added, gone = (", ".join(sorted(some)) for some in (after - before, before - after))
-        if added and self.rises:
+        if added and (self.rises or not gone):
             self.named.append(f"machine class {added} is added")
-        elif added or gone:
-            self.named.append(f"machine class {added or 'none'} in place of {gone or 'none'}")
+        elif added:
+            self.named.append(f"machine class {added} in place of {gone}")
+        elif gone:
+            self.named.append(f"no machine of class {gone}")
 
     def add(self, more: float, least: float, form: str, of: str, fewer: str = "less") -> None:
         """Name a difference that works in the direction of the whole."""

@@ -14,7 +14,7 @@ from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.models.sized_run import SizedRun
 from estimator.plan import lay_out, plan_tests
-from estimator.stages import plan_job, price_job
+from estimator.stages import price_job, total_of
 
 MOST_RUN_PLANS = 4000
 """Runs times plans up to which this is asked."""
@@ -77,7 +77,7 @@ def _fall(estimate: Estimate, shared: Shared, run_id: str) -> Fall:
             job=job,
             runs=runs,
             plan=plan,
-            fleet=equip(job, runs, plan, shared.places),
+            fleet=equip(job, runs, plan, shared.places, reasons=False),
             tests=plan_tests(job, runs, plan, shared.places),
         )
     )
@@ -134,7 +134,7 @@ def _named(estimate: Estimate, shared: Shared, fall: Fall) -> Problem:
 def _saved(estimate: Estimate, shared: Shared, crew_of: CrewOf) -> float:
     """Return what the job saves if each run is given to the crew that a plan gives it to."""
     try:
-        priced = price_job(plan_job(with_crews(estimate.job, crew_of), shared))
+        priced = total_of(with_crews(estimate.job, crew_of), shared)
     except EstimatorError:
         return 0.0
     return float(estimate.bid.price - priced.bid.price)

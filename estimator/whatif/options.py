@@ -9,15 +9,16 @@ from dataclasses import replace
 from decimal import Decimal
 from itertools import product
 
-from estimator.display import counted, show_date
+from estimator.display import counted, sentence, show_date
 from estimator.errors import EstimatorError, InputError
+from estimator.input_errors.of_job import must_hold
 from estimator.joint.shared import Shared
 from estimator.models.estimate import Estimate, PricedJob
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.options import NoOptions, Option, OptionTable, option_name
 from estimator.models.places import NO_PLACES, Places
-from estimator.pipeline import price
+from estimator.stages import total_of
 from estimator.whatif.scenarios import figures
 from estimator.whatif.short_stock import passed_over, shortages, with_plenty, within_stock
 
@@ -142,7 +143,7 @@ def _least_of_stock(other: PricedJob, job: Job, shared: Shared) -> tuple[PricedJ
     """Return the cheapest way to do with the stock, and what it takes in place of first choices."""
 
     def again(changed: Job) -> PricedJob:
-        return price(changed, shared)
+        return total_of(changed, shared)
 
     kept, stock = within_stock(other, job, again)
     missed = passed_over(other, job)
@@ -161,12 +162,16 @@ def _least_of_stock(other: PricedJob, job: Job, shared: Shared) -> tuple[PricedJ
 
 
 def _with_or_beyond_stock(job: Job, shared: Shared) -> PricedJob:
-    """Return a job priced; with plenty of every class where its stock makes it fail."""
+    """Return a job priced; with plenty of every class where its stock makes it fail.
+
+    Other classes of its runs and a larger stock break no rule that the job itself keeps.
+    """
+    must_hold(job, shared.places, shared.sound)
     try:
-        return price(job, shared)
+        return total_of(job, shared)
     except InputError as failed:
         try:
-            return price(with_plenty(job), shared)
+            return total_of(with_plenty(job), shared)
         except EstimatorError:
             raise failed from None
 
@@ -280,8 +285,7 @@ def remark(table: OptionTable, option: Option) -> str:
         (bool(option.stock), option.stock),
         (bool(option.rests_on), option.rests_on),
     ]
-    text = "; ".join(mark for holds, mark in marks if holds)
-    return text[:1].upper() + text[1:]
+    return sentence("; ".join(mark for holds, mark in marks if holds))
 
 
 def impossible(table: OptionTable) -> Iterator[tuple[str, str]]:

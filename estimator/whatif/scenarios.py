@@ -167,7 +167,7 @@ def _outcome(job: Job, shared: Shared, name: str, overrides: Sequence[Override])
     offered = any(o.alternate for o in overrides)
     try:
         changed = with_overrides(job, overrides)
-        found = figures(price(changed, shared))
+        found = figures(price(changed, shared, reasons=False))
         return Outcome(name, changes, note, found, is_alternate=offered)
     except EstimatorError as error:
         return Outcome(name, changes, note, None, tuple(str(error).splitlines()), offered)

@@ -14,7 +14,7 @@ from estimator.models.job import Job
 from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.planned_job import PlannedJob
 from estimator.plan import Progress, plan_tests
-from estimator.stages import plan_job, price_job
+from estimator.stages import price_job, total_of
 from estimator.whatif.default_inputs import Held, at_defaults
 
 MOST_RUN_PLANS = 4000
@@ -94,10 +94,10 @@ def _price(
 ) -> Decimal:
     job = change(base)
     if held.reach == "plan":
-        return price_job(plan_job(job, shared)).bid.price
+        return total_of(job, shared).bid.price
     runs, plan, fleet, tests = estimate.runs, estimate.plan, estimate.fleet, estimate.tests
     if held.reach == "equipment":
-        fleet = equip(job, runs, plan, shared.places)
+        fleet = equip(job, runs, plan, shared.places, reasons=False)
     elif held.reach == "tests":
         tests = plan_tests(job, runs, plan, shared.places)
     made = PlannedJob(job=job, runs=runs, plan=plan, fleet=fleet, tests=tests)

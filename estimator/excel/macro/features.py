@@ -63,12 +63,13 @@ def add_features(
 def _features(
     sheet: xw.Sheet, spec: SheetSpec, native: Native, marker: xw.Name | None
 ) -> Iterator[tuple[str, Callable[[], None]]]:
-    arrays = array_formulas(spec.rows)
+    rows = [*spec.rows]
+    arrays = array_formulas(rows)
     if arrays:
         yield "the sums of the inputs", partial(write_arrays, sheet, arrays)
-    yield "the indented text", partial(indent_cells, sheet, spec.rows, native)
-    yield "the small units", partial(small_units, sheet, spec.rows, native)
-    yield "the underlined links", partial(underline_cells, sheet, spec.rows, native)
+    yield "the indented text", partial(indent_cells, sheet, rows, native)
+    yield "the small units", partial(small_units, sheet, rows, native)
+    yield "the underlined links", partial(underline_cells, sheet, rows, native)
     yield "the frozen rows", partial(_freeze, sheet, spec, native)
     for cell, target in spec.links:
         yield f"the link in {cell}", partial(native.link, sheet.range(cell), target)

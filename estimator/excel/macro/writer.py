@@ -141,16 +141,16 @@ class ResultSheets:
         self._marked[marker_name(key).casefold()] = name
 
     def _fill(self, spec: SheetSpec) -> None:
-        sheet = self._sheets[spec.name.casefold()]
+        sheet, rows = self._sheets[spec.name.casefold()], [*spec.rows]
         for chart in list(sheet.charts):
             chart.delete()
         self._native.take_filter_off(sheet)
         used = sheet.used_range
         sheet.clear()
         used.rows.autofit()
-        style_cells(sheet, spec.rows)
-        write_contents(sheet, contents(spec.rows, dates_1904=self._dates_1904))
-        size_cells(sheet, spec.rows, spec.widths)
+        style_cells(sheet, rows)
+        write_contents(sheet, contents(rows, dates_1904=self._dates_1904))
+        size_cells(sheet, rows, spec.widths)
         for merge in spec.merges:
             sheet.range(merge).merge()
 

@@ -1,15 +1,14 @@
-"""Renders the description of a result sheet as worksheet XML, row by row.
+"""Renders the description of a result sheet as worksheet XML, row by row."""
 
-Text goes in as inline strings, so that the shared strings of a workbook stay as they are.
-"""
-
-import datetime as dt
 import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
-from estimator.workbook.sheet.cell_text import area_of, escape, fitting, stored
+from estimator.workbook.package.block_xml import block_rows
+from estimator.workbook.package.cell_xml import CellWriter
+from estimator.workbook.sheet.blocks import Block, breadth_of, parts_of
+from estimator.workbook.sheet.cell_text import area_of, escape
 from estimator.workbook.sheet.look import PAPER_CODES, ROW, margins_in
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import (
@@ -18,14 +17,11 @@ from estimator.workbook.sheet.spec import (
     Row,
     SheetSpec,
     Validation,
-    needs_array,
 )
 from estimator.workbook.sheet.styles import STYLES, StyleIds
 
 LAST_ROW, LAST_COLUMN = 1_048_575, 16_383
 """Last row and column of a sheet, counted from 0, as a page break names them."""
-LONGEST_FORMULA = 8192
-FORMULA_SIGNS = frozenset("=+-@\t\r")
 SHORT = 1000
 PLAIN_FORMULA = re.compile(r"[\w$!'(),:.+*/ ;-]+").fullmatch
 """Matches formulas that hold nothing to escape and no equals sign."""
@@ -98,7 +94,7 @@ def render_parts(
         _columns(spec.widths),
         "<sheetData>",
     )
-    yield from _RowWriter(style_ids, dates_1904).rows(spec.rows)
+    yield from _RowWriter(CellWriter(style_ids, dates_1904=dates_1904)).rows(spec.rows)
     yield from (
         "</sheetData>",
         f'<autoFilter ref="{spec.autofilter.replace("$", "")}"/>' if spec.autofilter else "",
@@ -121,23 +117,30 @@ def render_parts(
 class _RowWriter:
     """Writes rows; keeps what all cells of a sheet share."""
 
-    def __init__(self, style_ids: StyleIds, dates_1904: bool) -> None:
-        self._ids, self._dates_1904 = style_ids, dates_1904
+    def __init__(self, cells: CellWriter) -> None:
+        self._writer = cells
         self._letters: list[str] = []
         self._texts: dict[tuple[str, str], str] = {}
 
     def rows(self, rows: Sequence[Row]) -> Iterator[str]:
         """Yield the XML of each row that holds cells or has a height."""
-        for number, row in enumerate(rows, 1):
-            cells = "".join(self._cells(row.cells, number))
-            height = "" if row.height is None else f' ht="{row.height:g}" customHeight="1"'
+        number = 1
+        for part in parts_of(rows):
+            if isinstance(part, Block):
+                yield from block_rows(part, self._writer)
+                number += part.count
+                continue
+            cells = "".join(self._cells(part.cells, number))
+            height = "" if part.height is None else f' ht="{part.height:g}" customHeight="1"'
             if cells or height:
                 yield f'<row r="{number}"{height}>{cells}</row>'
+            number += 1
 
     def _cells(self, cells: Sequence[Cell | None], number: int) -> Iterator[str]:
         while len(self._letters) < len(cells):
             self._letters.append(column_letters(len(self._letters) + 1))
-        ids, isfinite, texts = self._ids.cells, math.isfinite, self._texts
+        writer, isfinite, texts = self._writer, math.isfinite, self._texts
+        ids = writer.ids.cells
         for letters, cell in zip(self._letters, cells, strict=False):
             if cell is None:
                 continue
@@ -146,7 +149,7 @@ class _RowWriter:
                 if type(value) is float and isfinite(value) and _is_plain(formula):
                     made = f"><f>{formula}</f><v>{value!r}</v>"
                 else:
-                    made = self._formula(cell, f"{letters}{number}")
+                    made = writer.formula(value, formula, f"{letters}{number}")
                 yield f'<c r="{letters}{number}" s="{ids[style]}"{made}</c>'
             elif value is None:
                 yield f'<c r="{letters}{number}" s="{ids[style]}"/>'
@@ -155,52 +158,15 @@ class _RowWriter:
             elif type(value) is str:
                 rest = texts.get((value, style))
                 if rest is None:
-                    rest = self._text(value, style, f"{letters}{number}")
+                    rest = writer.text(value, style)
                     if len(texts) < MOST_TEXTS:
                         texts[value, style] = rest
                 yield f'<c r="{letters}{number}"{rest}'
             elif type(value) is int:
                 yield f'<c r="{letters}{number}" s="{ids[style]}"><v>{value}</v></c>'
             else:
-                kind, shown = self._plain(value, f"{letters}{number}")
+                kind, shown = writer.plain(value, f"{letters}{number}")
                 yield f'<c r="{letters}{number}" s="{ids[style]}"{kind}><v>{shown}</v></c>'
-
-    def _text(self, text: str, style: str, place: str) -> str:
-        text = fitting(text)
-        ids = self._ids.quoted if text and text[0] in FORMULA_SIGNS else self._ids.cells
-        below = STYLES[style].below
-        if below and "\n" in text:
-            return f' s="{ids[style]}" t="inlineStr"><is>{self._runs(text, style, below)}</is></c>'
-        keep = ' xml:space="preserve"' if text != " ".join(text.split()) else ""
-        return f' s="{ids[style]}" t="inlineStr"><is><t{keep}>{escape(text)}</t></is></c>'
-
-    def _runs(self, text: str, style: str, below: str) -> str:
-        """Return a text in two looks: the last line has one of its own."""
-        noun, _, unit = text.rpartition("\n")
-        return "".join(
-            f'<r>{self._ids.runs[key]}<t xml:space="preserve">{escape(part)}</t></r>'
-            for key, part in ((style, f"{noun}\n"), (below, unit))
-        )
-
-    def _plain(self, value: bool | float | str | dt.date, place: str) -> tuple[str, str]:
-        if isinstance(value, float) and not math.isfinite(value):
-            raise ValueError(f"number in {place} must be finite, got {value}")
-        if isinstance(value, str):
-            value = fitting(value)
-        kind, text = stored(value, dates_1904=self._dates_1904)
-        return f' t="{kind}"' if kind else "", text
-
-    def _formula(self, cell: Cell, place: str) -> str:
-        formula = cell.formula or ""
-        if len(formula) > LONGEST_FORMULA:
-            raise ValueError(f"formula in {place} must have {LONGEST_FORMULA} letters or less")
-        if not formula or formula.startswith("="):
-            raise ValueError(f"formula in {place} must be without '=', got {formula!r}")
-        opened = f'<f t="array" ref="{place}">' if needs_array(formula) else "<f>"
-        if cell.value is None:
-            return f">{opened}{escape(formula)}</f>"
-        kind, shown = self._plain(cell.value, place)
-        return f"{kind}>{opened}{escape(formula)}</f><v>{shown}</v>"
 
 
 def _is_plain(formula: str) -> bool:
@@ -215,8 +181,7 @@ def _properties(spec: SheetSpec, code_name: str | None) -> str:
 
 
 def _dimension(spec: SheetSpec) -> str:
-    columns = max((len(row.cells) for row in spec.rows), default=0)
-    return f"A1:{column_letters(max(columns, 1))}{max(len(spec.rows), 1)}"
+    return f"A1:{column_letters(max(breadth_of(spec.rows), 1))}{max(len(spec.rows), 1)}"
 
 
 def _views(spec: SheetSpec) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from importlib import resources
 
 from estimator.cost.fittings import fittings
-from estimator.display import EACH, PAY_LENGTH, UnitSystem, convert, counted, show_date
+from estimator.display import EACH, PAY_LENGTH, UnitSystem, convert, counted, sentence, show_date
 from estimator.models.bid_inputs import TermPlace
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
@@ -96,9 +96,9 @@ def exclusions(estimate: Estimate) -> tuple[str, ...]:
         *_not_priced(estimate, SHELTERS),
         f"{_and(rental)} on rented equipment" if rental else "",
         f"{_and(money)}" if money else "",
-        "Standby ordered by others, and work outside the stated shifts",
+        "Standby ordered by others; work outside these shifts",
     )
-    return tuple(f"{text[0].upper()}{text[1:]}" for text in found if text)
+    return tuple(sentence(text) for text in found if text)
 
 
 def _not_priced(estimate: Estimate, phrases: Sequence[Excluded]) -> Iterator[str]:

@@ -1,7 +1,7 @@
 """Builds the description of one result sheet row by row, and names the cells others refer to."""
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import field
 from functools import cached_property, partial
 from math import floor
@@ -13,6 +13,7 @@ from estimator.models.study import Study
 from estimator.plan import RunSpan, run_spans
 from estimator.workbook.results.light import heading
 from estimator.workbook.results.result_columns import ResultColumn
+from estimator.workbook.sheet.blocks import NUMBERS, Block, Column, as_held
 from estimator.workbook.sheet.look import (
     DATE_TIGHT,
     SECTION_ROW,
@@ -121,6 +122,14 @@ def _set_us_dates(cells: list[Cell | None]) -> None:
             cells[at] = cell._replace(style=US_STYLES[cell.style])
 
 
+def _with_us_dates(block: Block) -> Block:
+    """Return a block whose dates have the order of their parts in US units."""
+    turned = US_STYLES.get
+    return block.with_columns(
+        column._replace(style=turned(column.style, column.style)) for column in block.columns
+    )
+
+
 class SheetBuilder:
     """Collects rows; hands out addresses as they are written.
 
@@ -135,6 +144,8 @@ class SheetBuilder:
         self.grid: dict[int, list[Cell | None]] = {}
         self._plans: dict[int, tuple[Sequence[ResultColumn], ColumnPlan]] = {}
         self.heights: dict[int, float] = {}
+        self.blocks: dict[int, Block] = {}
+        """Blocks of rows by their first row."""
         self.last_row = 0
         self.merges: list[str] = []
         cover = context.estimate.job.cover
@@ -253,6 +264,37 @@ class SheetBuilder:
             cells.append(Cell(value, style, formula_of(key)))
         return tuple(cells)
 
+    def add_block(self, columns: Sequence[Column], other: Sequence[int] = ()) -> range:
+        """Append rows that are alike, column by column, and return their numbers.
+
+        Formulas name the row by ``ROW``, the one above by ``ABOVE``, and by ``OTHER`` that of
+        another sheet which is given for each row.
+        """
+        if not columns[0].values:
+            return range(self.next_row, self.next_row)
+        block = Block(columns, self.next_row, other)
+        self.blocks[block.first] = block
+        self.last_row += block.count
+        return range(block.first, self.next_row)
+
+    def add_table(
+        self,
+        columns: Sequence[ResultColumn],
+        values: Mapping[str, Sequence[Scalar]],
+        formulas: Mapping[str, str | Sequence[str | None]] | None = None,
+        other: Sequence[int] = (),
+    ) -> range:
+        """Append the rows of a table: SI values by column key; return the numbers of the rows."""
+        count, formula_of = len(next(iter(values.values()))), (formulas or {}).get
+        blank: Sequence[Scalar] = (None,) * count
+        made = []
+        for key, style, shown in self._plan_of(columns):
+            cells = values.get(key, blank)
+            if shown is not None:
+                cells = [shown(v) if type(v) in NUMBERS else v for v in cells]  # type: ignore[arg-type]
+            made.append(Column(cells, style, formula_of(key)))
+        return self.add_block(made, other)
+
     def _plan_of(self, columns: Sequence[ResultColumn]) -> ColumnPlan:
         """Return key, style and conversion of each column, worked out once for a table."""
         known = self._plans.get(id(columns))
@@ -283,7 +325,7 @@ class SheetBuilder:
                 if number > 1:
                     self.put(row, number, Cell(None, "total_text"))
                 continue
-            total = sum(self.number_at(line, number) for line in range(first, self.next_row))
+            total = sum(self.numbers_in(range(first, self.next_row), number))
             letters = column_letters(number)
             formula = f"SUM({letters}{first}:{letters}{self.last_row})"
             self.put(row, number, Cell(total, TOTAL_STYLES[column.style], formula))
@@ -301,27 +343,54 @@ class SheetBuilder:
         value = self.value_at(row, column)
         return value if isinstance(value, int | float) else 0
 
+    def numbers_in(self, rows: range, column: int) -> Iterator[float]:
+        """Yield the numbers in some cells of a column, 0 for an empty one."""
+        at = rows.start
+        while at < rows.stop:
+            block = self.blocks.get(at)
+            if block is None:
+                yield self.number_at(at, column)
+                at += 1
+                continue
+            for value in block.columns[column - 1].values[: rows.stop - at]:
+                yield value if isinstance(value, int | float) else 0
+            at += block.count
+
     def value_at(self, row: int, column: int) -> Value:
         """Return what a cell shows, None for an empty one."""
+        for block in self.blocks.values():
+            if block.first <= row < block.first + block.count:
+                return block.columns[column - 1].values[row - block.first]
         line = self.grid[row]
         cell = line[column - 1] if column <= len(line) else None
         return None if cell is None else cell.value
 
     def spec(self) -> SheetSpec:
         """Return the description of the rows so far; the sheet adds freeze, widths and more."""
-        rows, us = [], self.context.system == "US"
-        for number in range(1, max(self.grid) + 1):
-            cells = self.grid.get(number, [])
-            while cells and cells[-1] is None:
-                cells.pop()
-            if us:
-                _set_us_dates(cells)
-            rows.append(Row(cells, self.heights.get(number)))
+        us = self.context.system == "US"
         return SheetSpec(
             name=self.name,
-            rows=tuple(rows),
+            rows=as_held(list(self._parts(us=us))),
             merges=tuple(self.merges),
             paper=self.context.paper,
             axis_dates=US_DATES[DATE_TIGHT] if us else DATE_TIGHT,
             right=(self.result, self.status),
         )
+
+    def _parts(self, *, us: bool) -> Iterator[Row | Block]:
+        number = 1
+        ends = (first + block.count - 1 for first, block in self.blocks.items())
+        last = max((*self.grid, *ends))
+        while number <= last:
+            block = self.blocks.get(number)
+            if block is not None:
+                yield _with_us_dates(block) if us else block
+                number += block.count
+                continue
+            cells = self.grid.get(number, [])
+            while cells and cells[-1] is None:
+                cells.pop()
+            if us:
+                _set_us_dates(cells)
+            yield Row(cells, self.heights.get(number))
+            number += 1

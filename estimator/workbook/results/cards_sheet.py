@@ -7,7 +7,7 @@ from itertools import zip_longest
 from typing import NamedTuple
 
 from estimator.data_class import dataclass
-from estimator.display import UnitSystem, convert, show_date, unit_of
+from estimator.display import UnitSystem, convert, sentence, show_date, unit_of
 from estimator.joint.fusion import fusion_force_n
 from estimator.progress.field_cards import MEMORY, PRACTICE, FieldCard, drag_ladder, runs_text
 from estimator.standards import tables
@@ -382,7 +382,7 @@ def _ask(card: FieldCard, system: UnitSystem) -> str:
                 shown = unit_of("temperature", system)
                 texts.append(f"{word} {from_si(celsius, shown):.0f} {shown}")
     joined = " or ".join(sorted(texts, reverse=True))
-    return f"{joined[0].upper()}{joined[1:]}: ask." if texts else ""
+    return f"{sentence(joined)}: ask." if texts else ""
 
 
 def _cut(text: str, between: str = ", ") -> str:

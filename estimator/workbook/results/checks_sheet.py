@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 
-from estimator.display import FIGURE_LABELS, counted, show_date
+from estimator.display import FIGURE_LABELS, counted, sentence, show_date
 from estimator.errors import Problem
 from estimator.models.estimate import Estimate
 from estimator.models.joint import Source
@@ -147,9 +147,9 @@ def _control_totals(sheet: SheetBuilder) -> tuple[int, int]:
         sheet.add(
             Cell(total.label, "text"),
             Cell(None, "text"),
-            Cell(total.one, "num2", total.one_formula),
-            Cell(total.other, "num2", total.other_formula),
-            Cell(total.one - total.other, "num2", f"C{row}-D{row}"),
+            Cell(total.one, total.style, total.one_formula),
+            Cell(total.other, total.style, total.other_formula),
+            Cell(total.one - total.other, total.style, f"C{row}-D{row}"),
             Cell(
                 OK if abs(total.one - total.other) < total.tolerance else CHECK,
                 "center",
@@ -164,7 +164,7 @@ def _control_totals(sheet: SheetBuilder) -> tuple[int, int]:
 def _warnings(sheet: SheetBuilder, warnings: Sequence[Problem]) -> None:
     sheet.section(f"Warnings ({len(warnings)})", len(WIDTHS))
     if not warnings:
-        sheet.add(Cell("none", "text"))
+        sheet.add(Cell("None", "text"))
     else:
         sheet.text_row(len(WIDTHS), (Cell("Where", "header"),), Cell("Warning", "header"))
     for warning in warnings:
@@ -192,8 +192,8 @@ def _sources(sheet: SheetBuilder, estimate: Estimate) -> None:
 
 def _sourced(sheet: SheetBuilder, name: str, confidence: str, text: str) -> None:
     """Append a figure of a standard with how sure it is and where it is from."""
-    lead = (Cell(name, "text_wrap"),)
-    sheet.text_row(len(WIDTHS), lead, Cell(f"{confidence}: {text}", "text_wrap"))
+    lead = (Cell(sentence(name), "text_wrap"),)
+    sheet.text_row(len(WIDTHS), lead, Cell(sentence(f"{confidence}: {text}"), "text_wrap"))
 
 
 def _hydrotest_rules(sheet: SheetBuilder) -> None:
@@ -203,7 +203,7 @@ def _hydrotest_rules(sheet: SheetBuilder) -> None:
     sheet.text_row(len(WIDTHS), (Cell("Rule", "header"),), Cell("Confidence: source", "header"))
     for rule in tables.load("hydrotest"):
         texts = (tables.source_name(rule), _value(rule), rule["text"], rule["note"])
-        message = ". ".join(str(text) for text in texts if text)
+        message = ". ".join(sentence(str(text)) for text in texts if text)
         _sourced(sheet, str(rule["rule"]), str(rule["confidence"]), message)
 
 

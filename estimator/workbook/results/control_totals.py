@@ -23,6 +23,11 @@ class ControlTotal:
     other_formula: str
     tolerance: float
 
+    @property
+    def style(self) -> str:
+        """The style of its cells: what is counted in whole joints has no decimals."""
+        return "int" if self.tolerance == WHOLE else "num2"
+
 
 def control_totals(context: Context) -> Iterator[ControlTotal]:
     """Yield the control totals of joints, hours and money."""

@@ -14,7 +14,7 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 EVERY_RUN = "all"
-WITH_PIPE_TEXT = "pipe and tie-ins"
+WITH_PIPE_TEXT = "Pipe and tie-ins"
 """Where the client pays for a line that has no bid item of its own."""
 FACTORS = ("quantity", "rate")
 AMOUNT = cell_formula(line_amount.worked(0.0, 0.0).recorded(), lambda *_: None, "{{{}}}".format)

@@ -19,7 +19,7 @@ HEADS = (
 )  # fmt: skip
 WIDTHS = (10, 34, 15, 15, 15, 14, 12, 26)
 UNBALANCED_FROM = 0.05
-UNBALANCED, TYPED, ROUNDS = "unbalanced", "price typed in", "takes what rounding leaves"
+UNBALANCED, TYPED, ROUNDS = "unbalanced", "price typed in", "rounding item"
 INTERNAL = "Shows cost and unbalanced items. Do not send to the client; send Bid and Bid schedule."
 
 
@@ -99,7 +99,7 @@ def _by_size(sheet: SheetBuilder) -> None:
         one = price_per_length.worked(size.price, length)
         each = price_per_joint.worked(size.price, size.butt_joints)
         sheet.add(
-            None,
+            Cell(None, "text"),
             Cell(size.label, "text"),
             Cell(length, "num1", at["length"]),
             Cell(size.butt_joints, "int", at["joints"]),

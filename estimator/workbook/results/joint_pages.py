@@ -5,6 +5,7 @@ The cells follow those of the Joints sheet, which holds every column of every ru
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import chain
 from math import ceil, floor
 
 from estimator.cost import tests_by_run
@@ -23,7 +24,7 @@ from estimator.workbook.results.builder import (
     SheetBuilder,
     min_s_cell,
 )
-from estimator.workbook.results.joints_sheet import run_cell
+from estimator.workbook.results.joints_sheet import COUNTED, every_run, first_run, run_cell
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.source import column_letters
@@ -116,25 +117,28 @@ def _count_group(
 ) -> None:
     """Append the line of a pipe with its sums, and its runs."""
     group, context = sheet.add(), sheet.context
-    for place in places:
-        counts, run_id = place.sized.counts, place.run.run_id
-        values: dict[str, Scalar] = {
-            **counts._asdict(),
-            "run_id": run_id,
-            "description": place.run.description,
-            "length": place.run.length_m,
-            "test_joints": tests[run_id],
-            "labor_hours": context.estimate.labor_hours.get(run_id, 0.0),
-        }
-        summed = (column.key for column in columns if column.total)
-        formulas = {key: run_cell(context, key, place.index) for key in summed}
-        sheet.table_row(columns, values, formulas)
-    lines = range(group + 1, sheet.next_row)
+    hours, run_ids = context.estimate.labor_hours, [place.run.run_id for place in places]
+    counts = [place.sized.counts for place in places]
+    values: dict[str, Sequence[Scalar]] = {
+        **{
+            column.key: [getattr(count, column.key) for count in counts]
+            for column in columns
+            if column.key in COUNTED
+        },
+        "run_id": run_ids,
+        "description": [place.run.description for place in places],
+        "length": [place.run.length_m for place in places],
+        "test_joints": [tests[run_id] for run_id in run_ids],
+        "labor_hours": [hours.get(run_id, 0.0) for run_id in run_ids],
+    }
+    formulas = {column.key: every_run(context, column.key) for column in columns if column.total}
+    others = [first_run(context) + place.index for place in places]
+    lines = sheet.add_table(columns, values, formulas, others)
     sheet.put(group, 1, Cell(places[0].pipe, "group"))
     for number, column in enumerate(columns[1:], 2):
         letters = column_letters(number)
         formula = f"SUM({letters}{lines[0]}:{letters}{lines[-1]})"
-        total = sum(sheet.number_at(line, number) for line in lines)
+        total = sum(sheet.numbers_in(lines, number))
         style = GROUP_STYLES.get(column.style, "group")
         sheet.put(group, number, Cell(total, style, formula) if column.total else Cell(None, style))
 
@@ -144,7 +148,7 @@ def _job_line(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
     context = sheet.context
     cells = [Cell("Job", "total_text")]
     for number, column in enumerate(columns[1:], 2):
-        value = sum(sheet.number_at(row, number) for row in _runs_of(sheet))
+        value = sum(chain.from_iterable(sheet.numbers_in(run, number) for run in _runs_of(sheet)))
         style = TOTAL_STYLES.get(column.style, "total_text")
         formula = context.anchors[f"joints.{column.key}"] if column.total else None
         cells.append(Cell(value if column.total else None, style, formula))
@@ -152,12 +156,10 @@ def _job_line(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
     sheet.anchor("joint_counts.butt_joints", _number(columns, "butt_joints"), row)
 
 
-def _runs_of(sheet: SheetBuilder) -> Iterator[int]:
-    """Yield the rows of runs: those whose first cell is no group."""
-    for number, line in sheet.grid.items():
-        first = line[0] if line else None
-        if first is not None and first.style == "text":
-            yield number
+def _runs_of(sheet: SheetBuilder) -> Iterator[range]:
+    """Yield the rows of the runs of each pipe."""
+    for first, block in sheet.blocks.items():
+        yield range(first, first + block.count)
 
 
 def _number(columns: Sequence[ResultColumn], key: str) -> int:

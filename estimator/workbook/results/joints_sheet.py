@@ -9,15 +9,20 @@ from estimator.cost import tests_by_run
 from estimator.joint.cycle import gain_of_another, machines_that_pay
 from estimator.models.bands import BANDS
 from estimator.models.job import Run
-from estimator.models.sized_run import SizedRun
+from estimator.models.kinds import CONNECTIONS
+from estimator.models.sized_run import JointCount, JointTiming
 from estimator.plan import RunSpan
 from estimator.units import MIN_S
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.how_found import explained_at, how_found
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
+from estimator.workbook.sheet.blocks import OTHER
 from estimator.workbook.sheet.names import link_to
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec, all_of
+
+COUNTED = frozenset(JointCount._fields) - {"others", "by_segment"}
+"""Columns that are counts of a run under their own names."""
 
 
 def joints_sheet(context: Context) -> SheetSpec:
@@ -27,20 +32,11 @@ def joints_sheet(context: Context) -> SheetSpec:
     """
     sheet = SheetBuilder(context, "Joints", "Joints")
     columns = result_columns("joints")
-    estimate = context.estimate
     sheet.add(*_group_cells(columns))
     header = sheet.table_head(columns)
-    tests = tests_by_run(estimate.plan)
-    for run, sized in estimate.pairs:
-        values = _values(run, sized, context.run_spans.get(run.run_id))
-        values["labor_hours"] = estimate.labor_hours.get(run.run_id, 0.0)
-        values["crew_hours"] = estimate.crew_hours.get(run.run_id, 0.0)
-        values["test_joints"] = tests[run.run_id]
-        values["how_found"] = text = how_found(run, sized, context.system)
-        sheet.table_row(
-            columns, values, {"how_found": link_to(explained_at(context, run.run_id), text)}
-        )
-    first, last = header + 1, sheet.last_row
+    values = _values(context, columns)
+    lines = sheet.add_table(columns, values, {"how_found": _links(context, values["how_found"])})
+    first, last = lines[0], lines[-1]
     _name_columns(sheet, columns, first, last)
     sheet.add_totals(columns, first, "joints")
     return replace(
@@ -76,6 +72,16 @@ def run_cell(context: Context, key: str, index: int) -> str:
     return f"{start}${row + index}"
 
 
+def every_run(context: Context, key: str) -> str:
+    """Return the reference of a run's cell on the Joints sheet, with ``OTHER`` for its row."""
+    return f"{_first_cell(context.anchors[f'joints.column.{key}'])[0]}${OTHER}"
+
+
+def first_run(context: Context) -> int:
+    """Return the row of the first run on the Joints sheet."""
+    return _first_cell(context.anchors["joints.column.run_id"])[1]
+
+
 @lru_cache(maxsize=256)
 def _first_cell(cells: str) -> tuple[str, int]:
     """Return the column and the row of the first cell of a range."""
@@ -98,38 +104,74 @@ def _critical(columns: Sequence[ResultColumn], first: int, last: int) -> Conditi
     return ConditionalRule(f"{cell}:{letters}{last}", "formula", operand, "gantt_critical_span")
 
 
-def _values(run: Run, sized: SizedRun, span: RunSpan | None) -> dict[str, Scalar]:
-    geometry, count, fusion, times = sized.geometry, sized.counts, sized.fusion, sized.cycle
-    gauge = sized.machine.gauge_mpa
+def _values(context: Context, columns: Sequence[ResultColumn]) -> dict[str, Sequence[Scalar]]:
+    """Return the values of each column, run by run."""
+    estimate, runs, sized = context.estimate, context.estimate.job.runs, context.estimate.runs
+    counts, spans = [one.counts for one in sized], [_span(context, run) for run in runs]
+    tests = tests_by_run(estimate.plan)
+    timings = [one.timing for one in sized]
+    known = {id(timing): _of_timing(timing) for timing in timings}
+    of_timing = [known[id(timing)] for timing in timings]
+    keys = [column.key for column in columns]
+    others = [kind.key for kind in CONNECTIONS]
     return {
-        **count._asdict(),
-        **count.others,
-        "run_id": run.run_id,
-        "description": run.description,
-        "od_system": run.od_system,
-        "size": run.size,
-        "dr": run.dr,
-        "od": geometry.od_mm,
-        "wall": geometry.wall_mm,
+        **{key: [getattr(count, key) for count in counts] for key in keys if key in COUNTED},
+        **{key: [count.others.get(key) for count in counts] for key in others},
+        **{key: [found[key] for found in of_timing] for key in next(iter(known.values()))},
+        "run_id": [run.run_id for run in runs],
+        "description": [run.description for run in runs],
+        "od_system": [run.od_system for run in runs],
+        "size": [run.size for run in runs],
+        "dr": [run.dr for run in runs],
+        "od": [one.geometry.od_mm for one in sized],
+        "wall": [one.geometry.wall_mm for one in sized],
+        "length": [run.length_m for run in runs],
+        "tested_length": [run.length_m if run.test_section else None for run in runs],
+        "test_joints": [tests[run.run_id] for run in runs],
+        "gauge": [one.machine.gauge_mpa and one.machine.gauge_mpa[1] for one in sized],
+        "fitting_cycle": [
+            one.cycle.fitting.cycle_min if one.counts.fitting_joints else None for one in sized
+        ],
+        "tie_in_cycle": [
+            one.cycle.tie_in.cycle_min if one.counts.tie_in_joints else None for one in sized
+        ],
+        "labor_hours": [estimate.labor_hours.get(run.run_id, 0.0) for run in runs],
+        "crew_hours": [estimate.crew_hours.get(run.run_id, 0.0) for run in runs],
+        "machine": [one.machine.class_id for one in sized],
+        "first_day": [None if span is None else span.first for span in spans],
+        "last_day": [None if span is None else span.last for span in spans],
+        "float": [None if span is None else span.float_days for span in spans],
+        "how_found": [how_found(run, one, context.system) for run, one in estimate.pairs],
+    }
+
+
+def _span(context: Context, run: Run) -> RunSpan | None:
+    return context.run_spans.get(run.run_id)
+
+
+def _of_timing(timing: JointTiming) -> dict[str, Scalar]:
+    """Return what runs with one timing have in common."""
+    fusion, times = timing.fusion, timing.cycle
+    return {
         "band": times.band,
-        "length": run.length_m,
-        "tested_length": run.length_m if run.test_section else None,
-        "ambient": sized.timing.ambient_c,
+        "ambient": timing.ambient_c,
         "bead": fusion.bead_min_mm,
         "soak": fusion.soak_s / MIN_S,
         "open_close": fusion.open_close_max_s,
         "cool": fusion.cool_s / MIN_S,
         "rest": None if fusion.rest_s is None else fusion.rest_s / MIN_S,
-        "gauge": None if gauge is None else gauge[1],
         "crew_min": sum(e.minutes for e in times.elements if e.paced_by == "crew"),
         "cycle": times.plain.cycle_min,
-        "fitting_cycle": times.fitting.cycle_min if count.fitting_joints else None,
-        "tie_in_cycle": times.tie_in.cycle_min if count.tie_in_joints else None,
         "joints_per_shift": times.joints_per_shift,
         "machines_pay": machines_that_pay(times.plain),
         "another": gain_of_another(times.plain),
-        "machine": sized.machine.class_id,
-        "first_day": span and span.first,
-        "last_day": span and span.last,
-        "float": span and span.float_days,
     }
+
+
+def _links(context: Context, texts: Sequence[Scalar]) -> Sequence[str]:
+    """Return the formulas that show how each run was found and lead to where it is explained."""
+    runs = context.estimate.job.runs
+    return [
+        link_to(explained_at(context, run.run_id), str(text))
+        for run, text in zip(runs, texts, strict=True)
+    ]

@@ -9,7 +9,7 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 OK = "OK"
-SERIOUS = "Read the warnings on Checks"
+SERIOUS = "Read the warnings"
 LIGHT_ROW, LIGHT_COLUMN = 3, "B"
 HEADING_ROW = 2
 LABEL = "Check status: "

@@ -1,15 +1,20 @@
 """The Plan sheet: what each crew does on each day, a table to filter; not one to print."""
 
-from collections.abc import Iterator, Mapping
+import datetime as dt
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import accumulate
+from operator import itemgetter
+from typing import NamedTuple
 
 from estimator.models.estimate import Estimate
-from estimator.models.plan import CrewDay, PlanLine
+from estimator.models.plan import CrewDay, Plan, PlanLine
 from estimator.plan.by_week import share_done
 from estimator.plan.paid_shifts import labor_hours_of
 from estimator.steps.cells import row_formula
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.result_columns import result_columns
+from estimator.workbook.sheet.blocks import ABOVE, ROW
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import ConditionalRule, SheetSpec
 
@@ -26,8 +31,7 @@ def plan_sheet(context: Context) -> SheetSpec:
     sheet.add()
     total_row = sheet.add()
     header = sheet.table_head(columns)
-    for values, formulas in _lines(context, header):
-        sheet.table_row(columns, values, formulas)
+    sheet.add_table(columns, _values(context.estimate), _formulas(header))
     sheet.put_totals(total_row, columns, header + 1, "plan")
     _anchor_columns(sheet, header)
     first, last = header + 1, sheet.last_row
@@ -44,84 +48,97 @@ def plan_sheet(context: Context) -> SheetSpec:
     )
 
 
-def _lines(
-    context: Context, header: int
-) -> Iterator[tuple[dict[str, Scalar], dict[str, str | None]]]:
-    estimate = context.estimate
-    total = estimate.butt_joints
-    so_far = 0
-    joints = _letters("joints")
-    cumulative = _letters("cumulative")
+def _formulas(header: int) -> dict[str, str]:
+    """Return the formulas of every row: joints so far, and their share of all."""
+    joints, cumulative = _letters("joints"), _letters("cumulative")
     share = row_formula(share_done.worked(1, 1))
     total_cell = f"{joints}${header - 1}"
-    for row, values in enumerate(_day_rows(estimate), header + 1):
-        so_far += int(str(values.get("joints") or 0))
-        values["cumulative"] = so_far
-        values["share"] = share_done(so_far, total)
-        yield (
-            values,
-            {
-                "cumulative": f"SUM({cumulative}{row - 1},{joints}{row})",
-                "share": share.format(so_far=f"{cumulative}{row}", butt_joints=total_cell),
-            },
-        )
+    return {
+        "cumulative": f"SUM({cumulative}{ABOVE},{joints}{ROW})",
+        "share": share.format(so_far=f"{cumulative}{ROW}", butt_joints=total_cell),
+    }
 
 
-def _day_rows(estimate: Estimate) -> list[dict[str, Scalar]]:
-    """Return the plan's lines with the crews' lost days among them, by date and crew."""
+def _values(estimate: Estimate) -> dict[str, Sequence[Scalar]]:
+    """Return the plan's lines with the crews' lost days among them, column by column."""
+    lines = _day_lines(estimate)
+    total = estimate.butt_joints
+    so_far = list(accumulate(line.joints or 0 for line in lines))
+    return {
+        **{key: [one[at] for one in lines] for at, key in enumerate(_DayLine._fields)},
+        "cumulative": so_far,
+        "share": [share_done(joints, total) for joints in so_far],
+    }
+
+
+class _DayLine(NamedTuple):
+    """A line of the sheet, by the columns of its table."""
+
+    date: dt.date
+    crew: int
+    shift: str
+    run_id: str | None = None
+    description: str | None = None
+    machine: str | None = None
+    joints: int | None = None
+    tie_in_joints: int | None = None
+    rework_joints: int | None = None
+    test_joints: int | None = None
+    other_joints: int | None = None
+    moves: str | None = None
+    minutes: float | None = None
+    labor_hours: float = 0.0
+
+
+def _day_lines(estimate: Estimate) -> Sequence[_DayLine]:
+    """Return the lines of the sheet by date and crew, work before lost days."""
     names = {run.run_id: run.description for run in estimate.job.runs}
-    paid = {_shift(day): day for day in estimate.plan.crew_days}
-    worked = [
-        (ln.date, ln.crew, _values(ln, names[ln.run_id], _labor_hours(ln, paid)))
-        for ln in estimate.plan.lines
+    lines = [
+        _of_work(line, names[line.run_id], hours)
+        for line, hours in zip(estimate.plan.lines, _labor_hours(estimate.plan), strict=True)
     ]
-    lost = [
-        (day.date, day.crew, _lost_values(day))
-        for day in estimate.plan.crew_days
-        if day.kind != "work"
-    ]
-    return [row for _, _, row in sorted(worked + lost, key=lambda entry: entry[:2])]
+    lines += [_of_lost(day) for day in estimate.plan.crew_days if day.kind != "work"]
+    return sorted(lines, key=itemgetter(0, 1))
+
+
+def _labor_hours(plan: Plan) -> Iterator[float]:
+    """Yield the part of its paid shift that each line takes."""
+    paid = {_shift(day): (day, dict(day.run_minutes), day.all_minutes) for day in plan.crew_days}
+    for line in plan.lines:
+        day, minutes, of_all = paid[_shift(line)]
+        yield labor_hours_of(day, minutes[line.run_id], of_all)
 
 
 def _shift(one: CrewDay | PlanLine) -> ShiftKey:
     return one.date, one.crew, one.shift
 
 
-def _labor_hours(line: PlanLine, paid: Mapping[ShiftKey, CrewDay]) -> float:
-    day = paid[_shift(line)]
-    return labor_hours_of(day, dict(day.run_minutes)[line.run_id], day.all_minutes)
-
-
-def _lost_values(day: CrewDay) -> dict[str, Scalar]:
+def _of_lost(day: CrewDay) -> _DayLine:
     description = "Weather day (allowance)"
     if day.hold is not None:
         description = f"Hold: {day.hold.cause}, charged to {day.hold.charge_to}"
-    return {
-        "date": day.date,
-        "crew": day.crew,
-        "shift": day.shift,
-        "description": description,
-        "labor_hours": day.labor_hours,
-    }
+    return _DayLine(
+        day.date, day.crew, day.shift, description=description, labor_hours=day.labor_hours
+    )
 
 
-def _values(line: PlanLine, description: str | None, labor_hours: float) -> dict[str, Scalar]:
-    return {
-        "date": line.date,
-        "run_id": line.run_id,
-        "description": description,
-        "crew": line.crew,
-        "shift": line.shift,
-        "machine": line.machine,
-        "joints": line.joints or None,
-        "tie_in_joints": line.tie_in_joints or None,
-        "rework_joints": line.rework_joints or None,
-        "test_joints": line.test_joints or None,
-        "other_joints": line.other_joints or None,
-        "moves": ", ".join(line.moves) or None,
-        "minutes": line.minutes,
-        "labor_hours": labor_hours,
-    }
+def _of_work(line: PlanLine, description: str | None, labor_hours: float) -> _DayLine:
+    return _DayLine(
+        date=line.date,
+        crew=line.crew,
+        shift=line.shift,
+        run_id=line.run_id,
+        description=description,
+        machine=line.machine,
+        joints=line.joints or None,
+        tie_in_joints=line.tie_in_joints or None,
+        rework_joints=line.rework_joints or None,
+        test_joints=line.test_joints or None,
+        other_joints=line.other_joints or None,
+        moves=", ".join(line.moves) or None,
+        minutes=line.minutes,
+        labor_hours=labor_hours,
+    )
 
 
 def _anchor_columns(sheet: SheetBuilder, header: int) -> None:

@@ -44,16 +44,16 @@ def _averages(sheet: SheetBuilder) -> None:
     system = context.system
     length = convert(sum(run.length_m for run in estimate.job.runs), "length", system)
     sheet.section("Average price", AMOUNT)
-    for label, quantity, anchor in (
-        ("per butt joint", float(estimate.butt_joints), "joints.butt_joints"),
-        (f"per {PAY_LENGTH[system]} of pipe fused", length, "joints.length"),
-        ("per labor-hour", estimate.total_labor_hours, "joints.labor_hours"),
+    for label, quantity, style, anchor in (
+        ("Per butt joint", float(estimate.butt_joints), "int", "joints.butt_joints"),
+        (f"Per {PAY_LENGTH[system]} of pipe fused", length, "num1", "joints.length"),
+        ("Per labor-hour", estimate.total_labor_hours, "num1", "joints.labor_hours"),
     ):
         reference = context.anchors[anchor]
         made = share.worked(float(estimate.bid.price), quantity)
         sheet.add(
             Cell(label, "text"),
-            Cell(quantity, "num1", reference),
+            Cell(quantity, style, reference),
             *[Cell(None, "text")] * (AMOUNT - 3),
             Cell(made.value, "money", row_formula(made).format(part=price, whole=reference)),
         )

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from estimator.display import sentence
 from estimator.money import round_money
 
 ONES = (
@@ -65,7 +66,7 @@ def price_in_words(price: float, currency: str) -> str:
     unit = coins.one if whole == 1 else coins.several
     text = f"{words} {unit} and {_below_thousand(parts) or 'no'}"
     text = f"{text} {coins.one_part if parts == 1 else coins.parts}"
-    return text[0].upper() + text[1:]
+    return sentence(text)
 
 
 def _below_thousand(number: int) -> str:

@@ -7,6 +7,7 @@ from estimator.errors import InputError, Problem
 from estimator.workbook.package.package import Package
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.results.left_out_page import is_left_out
+from estimator.workbook.results.light import OK, SERIOUS
 
 READERS: Mapping[str, Sequence[str]] = MappingProxyType(
     {
@@ -27,7 +28,8 @@ NOT_KNOWN = (
     "the check status has no saved result, so it is not known whether the inputs changed since the "
     "estimate. Run: estimator estimate FILE"
 )
-FINE = ("OK", "Read the warnings on Checks")
+FINE = (OK, SERIOUS, "Read the warnings on Checks")
+"""The check status of a workbook that can be printed; the last is that of earlier versions."""
 
 
 def print_set(data: bytes, reader: str) -> tuple[bytes, tuple[str, ...]]:

@@ -55,6 +55,7 @@ def risk_sheet(context: Context) -> SheetSpec:
         freeze=(2, 0),
         conditional=(ConditionalRule(status, "text equals", OLD, "warn"),),
         charts=charts,
+        closes_up=True,
         breaks=(table_ends,),
     )
 
@@ -70,16 +71,16 @@ def _facts(sheet: SheetBuilder, risk: Risk) -> str:
     now = sheet.add(
         Cell("Bid price now", "text"),
         Cell(risk.base_price, "money", anchors["bid.price"]),
-        Cell(SAME, "ok", f'IF(ABS(B{planned + 1}-B{planned})<0.005,"{SAME}","{OLD}")'),
+        Cell(SAME, "ok_after", f'IF(ABS(B{planned + 1}-B{planned})<0.005,"{SAME}","{OLD}")'),
     )
     bare = sheet.add(
         Cell("Without its contingency", "text"),
         Cell(risk.bare_price, "money"),
     )
     sheet.anchor("risk.bare", 2, bare)
-    sheet.add(Cell("Planned finish", "text"), Cell(risk.base_finish, "date"))
+    sheet.add(Cell("Planned finish", "text"), Cell(risk.base_finish, "date_short_right"))
     sheet.add(Cell("Average bid price", "text"), Cell(risk.average_price, "money"))
-    sheet.add(Cell("Average finish", "text"), Cell(risk.average_finish, "date"))
+    sheet.add(Cell("Average finish", "text"), Cell(risk.average_finish, "date_short_right"))
     if risk.deadline_share is not None:
         sheet.add(
             Cell("Probability of meeting the deadline", "text"), Cell(risk.deadline_share, "pct")

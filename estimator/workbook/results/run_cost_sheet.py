@@ -42,7 +42,7 @@ from estimator.steps.marks import Cells
 from estimator.steps.recorder import Recorded, Recorder
 from estimator.workbook.results.builder import TOTAL_STYLES, Context, SheetBuilder, header_text
 from estimator.workbook.results.cost_sheet import EVERY_RUN, WITH_PIPE_TEXT
-from estimator.workbook.results.joints_sheet import run_cell
+from estimator.workbook.results.joints_sheet import every_run, first_run
 from estimator.workbook.results.size_cost_rows import (
     AMOUNT,
     FIRST_TYPE,
@@ -60,6 +60,7 @@ from estimator.workbook.results.size_cost_rows import (
     shared_heads,
     total_of,
 )
+from estimator.workbook.sheet.blocks import ROW, Column
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
@@ -101,9 +102,7 @@ def run_cost_sheet(context: Context) -> SheetSpec:
     last = first + len(by_run.runs) - 1
     layout = Layout(by_run.allocations, first, last, pools, run_formulas(context))
     header = _run_head(sheet, layout)
-    own = _own_lines(context)
-    for i, run in enumerate(by_run.runs):
-        _run_row(sheet, layout, i, run, own.get(run.run_id, []))
+    _put_runs(sheet, layout, by_run)
     _closing_rows(sheet, layout, by_run)
     put_sizes(sheet, layout, by_run, size_rows)
     _anchor_columns(sheet, layout)
@@ -263,131 +262,152 @@ def _factor_formula(context: Context, name: str, step: Recorded) -> str:
     return f'IF({carry}="no markup",1,{formula})' if carry else formula
 
 
-def _own_lines(context: Context) -> dict[str, list[CostLine]]:
-    found: dict[str, list[CostLine]] = {}
+def _own_lines(context: Context) -> dict[tuple[str, Allocation], list[CostLine]]:
+    """Return the cost lines of one run alone, by the run and their share."""
+    found: dict[tuple[str, Allocation], list[CostLine]] = {}
     for line in context.estimate.cost_lines:
         if line.allocated_by == OWN_RUN:
-            found.setdefault(line.charged_to, []).append(line)
+            found.setdefault((line.charged_to, line.allocation), []).append(line)
     return found
 
 
-def _run_row(
-    sheet: SheetBuilder, layout: Layout, index: int, run: RunCost, own: Sequence[CostLine]
-) -> None:
-    context, row = sheet.context, sheet.next_row
-    job_run, sized = context.estimate.job.runs[index], context.estimate.runs[index]
-    length = convert(job_run.length_m, "length", context.system)
-    shares = [
-        Cell(float(amount), "money", _share_formula(context, layout, allocation, (index, row), own))
-        for allocation, amount in zip(layout.allocations, run.amounts, strict=True)
+def _put_runs(sheet: SheetBuilder, layout: Layout, by_run: CostByRun) -> None:
+    """Append the rows of the runs, column by column, and name the cells that others refer to."""
+    context, runs, start = sheet.context, by_run.runs, first_run(sheet.context)
+    amounts = list(zip(*(run.amounts for run in runs), strict=True))
+    columns = [
+        *_printed_columns(context, layout, runs, amounts),
+        Column([run.band for run in runs], "center", every_run(context, "band")),
+        Column([run.tie_in_share for run in runs], "pct"),
+        *_share_columns(context, layout, runs, amounts),
+        *_after_shares(layout, runs),
+        *_before_bond(layout, runs),
     ]
-    by_type = [_type_cell(layout, run.amounts, of_type, row) for of_type in layout.types]
-    price, net = (f"{column_letters(n)}{row}" for n in (layout.price, layout.net))
-    formulas = layout.formulas
-    cells = {key: run_cell(context, key, index) for key in RUN_COLUMNS}
-    sheet.add(
-        Cell(run.run_id, "text"),
-        Cell(run.label, "text"),
-        Cell(length, "num1", cells["length"]),
-        Cell(sized.counts.butt_joints, "int", cells["butt_joints"]),
-        Cell(run.labor_hours, "num1", cells["labor_hours"]),
-        *by_type,
-        _cost_cell(layout, run, row),
-        Cell(float(run.price), "int", formulas.price.format(run_before_bond=net)),
-        Cell(
-            price_per_length(run.price, length),
-            "money",
-            formulas.per_length.format(price=price, length=f"{column_letters(LENGTH)}{row}"),
-        ),
-        Cell(
-            price_per_joint(run.price, sized.counts.butt_joints),
-            "money",
-            formulas.per_joint.format(price=price, butt_joints=f"{column_letters(JOINTS)}{row}"),
-        ),
-        Cell(run.band, "center", cells["band"]),
-        Cell(run.tie_in_share, "pct"),
-        *shares,
-        *_after_shares(layout, run, row),
-        *_before_bond(layout, run, row),
-    )
-    sheet.anchor(f"by_run.{run.run_id}", layout.tie_ins + 1, row)
-    sheet.anchor(f"by_run{NET}.{run.run_id}", layout.net + 2, row)
+    lines = sheet.add_block(columns, range(start, start + len(runs)))
+    named = {"": layout.tie_ins + 1, NET: layout.net + 2}
     for number, allocation in enumerate(layout.allocations, layout.first_share):
         if allocation.cost_type == PIPE:
-            sheet.anchor(f"by_run.pipe.{run.run_id}", number, row)
+            named[".pipe"] = number
+    for name, number in named.items():
+        for row, run in zip(lines, runs, strict=True):
+            sheet.anchor(f"by_run{name}.{run.run_id}", number, row)
+
+
+def _printed_columns(
+    context: Context,
+    layout: Layout,
+    runs: Sequence[RunCost],
+    amounts: Sequence[Sequence[Decimal]],
+) -> Iterator[Column]:
+    """Yield the columns of the runs that are printed."""
+    made, cells = layout.formulas, {key: every_run(context, key) for key in RUN_COLUMNS}
+    price, net = (f"{column_letters(n)}{ROW}" for n in (layout.price, layout.net))
+    lengths = [convert(run.length_m, "length", context.system) for run in context.estimate.job.runs]
+    joints = [sized.counts.butt_joints for sized in context.estimate.runs]
+    per_length = made.per_length.format(price=price, length=f"{column_letters(LENGTH)}{ROW}")
+    per_joint = made.per_joint.format(price=price, butt_joints=f"{column_letters(JOINTS)}{ROW}")
+    yield Column([run.run_id for run in runs])
+    yield Column([run.label for run in runs])
+    yield Column(lengths, "num1", cells["length"])
+    yield Column(joints, "int", cells["butt_joints"])
+    yield Column([run.labor_hours for run in runs], "num1", cells["labor_hours"])
+    for of_type in layout.types:
+        parts = [amounts[n - layout.first_share] for n in layout.shares_of(of_type)]
+        totals = [float(sum(each)) for each in zip(*parts, strict=True)]
+        yield Column(totals, "int", _type_formula(layout, of_type, ROW))
+    first, last = (column_letters(n) for n in (layout.first_share, layout.tie_ins - 1))
+    cost = made.cost.format(amounts=f"{first}{ROW}:{last}{ROW}")
+    yield Column([float(run.cost) for run in runs], "int", cost)
+    prices = [float(run.price) for run in runs]
+    yield Column(prices, "int", made.price.format(run_before_bond=net))
+    by_length = map(price_per_length, (run.price for run in runs), lengths)
+    yield Column(list(by_length), "money", per_length)
+    by_joint = map(price_per_joint, (run.price for run in runs), joints)
+    yield Column(list(by_joint), "money", per_joint)
+
+
+def _share_columns(
+    context: Context,
+    layout: Layout,
+    runs: Sequence[RunCost],
+    amounts: Sequence[Sequence[Decimal]],
+) -> Iterator[Column]:
+    """Yield the shares of the runs, each a column."""
+    own = _own_lines(context)
+    for allocation, shares in zip(layout.allocations, amounts, strict=True):
+        formula: str | Sequence[str | None]
+        if allocation.allocated_by == OWN_RUN:
+            mine = [own.get((run.run_id, allocation), ()) for run in runs]
+            formula = [
+                "+".join(context.anchors[f"cost.{line.key}"] for line in lines) or None
+                for lines in mine
+            ]
+        else:
+            formula = _share_formula(context, layout, allocation)
+        yield Column(list(map(float, shares)), "money", formula)
 
 
 def _type_cell(layout: Layout, shares: Sequence[Decimal], of_type: MarkupType, row: int) -> Cell:
     """Return the cost of one type, which its shares beside it add up to."""
-    columns = layout.shares_of(of_type)
-    total = sum(shares[number - layout.first_share] for number in columns)
-    formula = "+".join(f"{column_letters(number)}{row}" for number in columns)
-    return Cell(float(total), "int", formula)
+    total = sum(shares[number - layout.first_share] for number in layout.shares_of(of_type))
+    return Cell(float(total), "int", _type_formula(layout, of_type, str(row)))
 
 
-def _cost_cell(layout: Layout, run: RunCost, row: int) -> Cell:
-    first, last = (column_letters(n) for n in (layout.first_share, layout.tie_ins - 1))
-    formula = layout.formulas.cost.format(amounts=f"{first}{row}:{last}{row}")
-    return Cell(float(run.cost), "int", formula)
+def _type_formula(layout: Layout, of_type: MarkupType, row: str) -> str:
+    return "+".join(f"{column_letters(number)}{row}" for number in layout.shares_of(of_type))
 
 
-def _share_formula(
-    context: Context,
-    layout: Layout,
-    allocation: Allocation,
-    at: tuple[int, int],
-    own: Sequence[CostLine],
-) -> str | None:
-    index, row = at
-    if allocation.allocated_by == OWN_RUN:
-        mine = [line for line in own if line.allocation == allocation]
-        return "+".join(context.anchors[f"cost.{line.key}"] for line in mine) or None
+def _share_formula(context: Context, layout: Layout, allocation: Allocation) -> str:
+    """Return the formula of the share of every run."""
     keys = ALLOCATION_BASES[allocation.allocated_by]
-    held = "+".join(run_cell(context, key, index) for key in keys)
-    held = f"${column_letters(HOURS)}{row}" if allocation.allocated_by == BY_HOURS else held
+    held = "+".join(every_run(context, key) for key in keys)
+    held = f"${column_letters(HOURS)}{ROW}" if allocation.allocated_by == BY_HOURS else held
     held = f"({held})" if "+" in held else held
     rows = layout.pool_rows(allocation)
     per_unit = f"${PER_UNIT}${rows[0]}"
     if allocation.by_band:
         bands, rates = (f"${c}${rows[0]}:${c}${rows[-1]}" for c in ("E", PER_UNIT))
-        per_unit = f"SUMIF({bands},${column_letters(layout.band)}{row},{rates})"
+        per_unit = f"SUMIF({bands},${column_letters(layout.band)}{ROW},{rates})"
     return layout.formulas.share.format(cost_of_unit=per_unit, units=held)
 
 
-def _after_shares(layout: Layout, run: RunCost, row: int) -> Iterator[Cell]:
+def _after_shares(layout: Layout, runs: Sequence[RunCost]) -> Iterator[Column]:
     made, work_ends = layout.formulas, column_letters(_last_of_work(layout))
-    cost, tie_ins = (f"{column_letters(n)}{row}" for n in (layout.cost, layout.tie_ins))
-    work = f"SUM({column_letters(layout.first_share)}{row}:{work_ends}{row})"
-    apart = ",".join(f"{at}{row}" for at in _in_items_of_lines(layout))
-    share = f"${column_letters(layout.tie_in_time)}{row}"
-    yield Cell(float(run.tie_ins), "money", made.tie_ins.format(share=share, work=work))
+    cost, tie_ins = (f"{column_letters(n)}{ROW}" for n in (layout.cost, layout.tie_ins))
+    work = f"SUM({column_letters(layout.first_share)}{ROW}:{work_ends}{ROW})"
+    apart = ",".join(f"{at}{ROW}" for at in _in_items_of_lines(layout))
+    share = f"${column_letters(layout.tie_in_time)}{ROW}"
+    of_tie_ins = made.tie_ins.format(share=share, work=work)
+    yield Column([float(run.tie_ins) for run in runs], "money", of_tie_ins)
     own = made.own.format(cost=cost, tie_ins=tie_ins, with_own_items=apart)
-    yield Cell(float(run.own_item), "money", own)
+    yield Column([float(run.own_item) for run in runs], "money", own)
 
 
-def _before_bond(layout: Layout, run: RunCost, row: int) -> Iterator[Cell]:
-    """Yield the cost of the run with the markups of its types, that of tie-ins and its own item."""
-    made, factors, net = layout.formulas, layout.first - RUN_HEAD_ROWS, run.before_bond
+def _before_bond(layout: Layout, runs: Sequence[RunCost]) -> Iterator[Column]:
+    """Yield the cost of runs with the markups of its types, that of tie-ins and its own item."""
+    made, factors = layout.formulas, layout.first - RUN_HEAD_ROWS
     first = column_letters(layout.first_share)
 
     def ranges(column: int) -> dict[str, str]:
         last = column_letters(column)
         return {
             "factors": f"${first}${factors}:${last}${factors}",
-            "amounts": f"{first}{row}:{last}{row}",
+            "amounts": f"{first}{ROW}:{last}{ROW}",
         }
 
-    whole, tie_ins = (f"{column_letters(layout.net + n)}{row}" for n in (0, 1))
+    whole, tie_ins = (f"{column_letters(layout.net + n)}{ROW}" for n in (0, 1))
     apart = ",".join(
-        made.apart_net.format(amount=f"{at}{row}", factor=f"{at}${factors}")
+        made.apart_net.format(amount=f"{at}{ROW}", factor=f"{at}${factors}")
         for at in _in_items_of_lines(layout)
     )
-    share = f"${column_letters(layout.tie_in_time)}{row}"
+    share = f"${column_letters(layout.tie_in_time)}{ROW}"
     of_tie_ins = made.tie_ins_net.format(share=share, **ranges(_last_of_work(layout)))
-    yield Cell(float(net.run), "money", made.net.format(**ranges(layout.tie_ins - 1)))
-    yield Cell(float(net.tie_ins), "money", of_tie_ins)
+    of_run = made.net.format(**ranges(layout.tie_ins - 1))
     own = made.own_net.format(run=whole, tie_ins=tie_ins, apart=apart)
-    yield Cell(float(net.own_item), "money", own)
+    nets = [run.before_bond for run in runs]
+    yield Column([float(net.run) for net in nets], "money", of_run)
+    yield Column([float(net.tie_ins) for net in nets], "money", of_tie_ins)
+    yield Column([float(net.own_item) for net in nets], "money", own)
 
 
 def _last_of_work(layout: Layout) -> int:

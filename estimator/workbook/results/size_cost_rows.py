@@ -206,7 +206,10 @@ def _size_totals(
 
 def total_of(sheet: SheetBuilder, lines: Iterable[int], number: int) -> float:
     """Return the sum of a column; amounts add up to the cent."""
-    total = sum(sheet.number_at(line, number) for line in lines)
+    if isinstance(lines, range):
+        total = sum(sheet.numbers_in(lines, number))
+    else:
+        total = sum(sheet.number_at(line, number) for line in lines)
     return total if number <= HOURS else round(total, 2)
 
 

@@ -110,7 +110,7 @@ def _facts(sheet: SheetBuilder, *, is_full: bool) -> int:
         ("Days worked", plan.work_days, "key_int", "plan.work_days"),
         ("Weather days", weather, "key_int", "plan.weather_days"),
         ("Paid site days", site_days(plan), "key_int", "plan.site_days"),
-        ("Person-days", person_days(plan), "key_num2", "plan.person_days"),
+        ("Person-days", person_days(plan), "key_num1", "plan.person_days"),
     ]
     blocks = BLOCKS if is_full else BLOCKS[:1]
     for number, (label, value, style, anchor) in enumerate(facts):

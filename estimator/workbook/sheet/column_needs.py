@@ -11,12 +11,16 @@ from estimator.workbook.sheet.look import pixels_of
 Texts = tuple[tuple[int, int], ...]
 """Texts of a row that stand in their own column: the column from 0 on, and how broad each is."""
 
+Beside = Mapping[tuple[int, float], int]
+"""How many rows have a text so broad in a column, and so many lines by their other columns."""
+
 MOST_ROWS = 400
 """Rows whose texts are weighed; a longer table is like its beginning."""
 GAP = 4.0
 """Pixels that a text keeps free where it can, beside the text after it."""
-BROKEN = 1.06
-"""Breadth of a text in several lines against one: lines end between words."""
+BROKEN, SURE = 1.06, 0.92
+"""Breadth of a text in several lines against one: lines end between words; and the share of a
+column in which it has to have its lines, so that it has them for sure."""
 LEAST_LETTERS = 10.0
 APART = 8
 """Pixels that a column of numbers keeps free beside the broadest."""
@@ -24,8 +28,9 @@ BLANK, EDGES = 2.5, 5.0
 """Pixels of a blank after a word, and of both edges of a cell."""
 BROADER = 1.06
 """How much broader LibreOffice draws a column, against its letters."""
-HEADS_APART = 14
-"""Pixels that a header keeps free beside its longest line, where another column can give them."""
+HEADS_APART, NEARLY = 14, 5
+"""Pixels that a header keeps free beside its longest line, where another column can give them, and
+by which a word may be drawn narrower than it is measured, so that it stays on the line before."""
 STEP = 4
 """Pixels to which the breadths of texts are taken as one."""
 NEXT = 8
@@ -52,7 +57,7 @@ class Need:
 
         LibreOffice draws a column broader than its letters, so that more stands on one line.
         """
-        lines = (_longest_line(words, width * BROADER) for words in self.heads)
+        lines = (_longest_line(words, width * BROADER + NEARLY) for words in self.heads)
         return (max(lines) + HEADS_APART) / BROADER if self.heads else 0.0
 
     def take_text(self, text: str, pixels: float) -> None:
@@ -82,33 +87,60 @@ def _longest_line(words: Sequence[float], width: float) -> float:
     return max(lines) - BLANK + EDGES
 
 
-def with_heads_apart(widths: Sequence[int], needs: Sequence[Need]) -> list[int]:
-    """Return widths, as broad together, in which headers keep off each other where some can give.
+def with_heads_apart(
+    widths: Sequence[int], needs: Sequence[Need], rows: Mapping[Texts, int], box: float
+) -> list[int]:
+    """Return widths on the same page in which headers keep off each other where some can give.
 
-    A column gives what neither its numbers, its texts nor its own header need.
+    The one with the least room is served first: by what the page has left, then by a column that
+    has more than its numbers, its own header and the lines of its texts need, then by a header
+    that takes one line more.
     """
     found = list(widths)
-    kept = [_kept(width, need) for width, need in zip(widths, needs, strict=True)]
-    waiting = [at for at, need in enumerate(needs) if need.heads]
-    while waiting:
-        waiting = [at for at in waiting if found[at] < needs[at].head_room(found[at])]
-        for at in waiting:
-            spare, giver = max(
-                (found[n] - max(kept[n], need.head_room(found[n])), n)
-                for n, need in enumerate(needs)
-            )
-            if spare < 1:
-                return found
+    room = max(int(box) - sum(found), 0)
+    beside = _beside(rows, found)
+    kept = [
+        _kept(width, need, beside.get(at, {}))
+        for at, (width, need) in enumerate(zip(widths, needs, strict=True))
+    ]
+    while True:
+        wanted = [need.head_room(width) for width, need in zip(found, needs, strict=True)]
+        short, at = max((wanted[n] - width, n) for n, width in enumerate(found))
+        if short <= 0:
+            return found
+        spare, giver = max((width - max(kept[n], wanted[n]), n) for n, width in enumerate(found))
+        if room:
+            room -= 1
+            found[at] += 1
+        elif spare >= 1:
             found[giver] -= 1
             found[at] += 1
-    return found
+        else:
+            freed, giver = max(
+                (width - _broken(width, needs[n], kept[n]), n) for n, width in enumerate(found)
+            )
+            if not freed:
+                return found
+            found[giver] -= freed
+            room += freed
 
 
-def _kept(width: int, need: Need) -> float:
-    """Return the pixels that a column keeps for its numbers and texts; all where a text wraps."""
-    if not need.seen or need.text + GAP > width:
+def _broken(width: int, need: Need, kept: float) -> int:
+    """Return the next smaller width in which a header in more lines keeps off those beside it."""
+    narrower = range(width - 1, ceil(kept) - 1, -1) if need.heads else ()
+    return next((one for one in narrower if need.head_room(one) <= one), width)
+
+
+def _kept(width: int, need: Need, beside: Beside) -> float:
+    """Return the pixels that a column keeps for its numbers and the lines of its texts."""
+    if not need.seen:
         return width
-    return max(need.fixed + APART, need.text + GAP)
+    if need.text + GAP <= width:
+        return max(need.fixed + APART, need.text + GAP)
+    least, lines = max(need.fixed + APART, pixels_of(LEAST_LETTERS)), _lines(beside, width)
+    while width > least and beside and _lines(beside, SURE * (width - 1)) <= lines:
+        width -= 1
+    return width
 
 
 def in_steps(pixels: float) -> int:
@@ -128,7 +160,7 @@ def with_few_lines(
     Texts begin on one line, columns of numbers with what they need. The column gives way where
     that adds the fewest lines for its pixels, until all fit; what is left goes where it was.
     """
-    wrapped = {at for row in rows for at, broad in row if broad > found[at] + GAP + STEP}
+    wrapped = {at for row in rows for at, _ in row if needs[at].text > found[at]}
     if not wrapped:
         return list(found)
     pairs = zip(found, needs, strict=True)
@@ -145,8 +177,33 @@ def with_few_lines(
             return list(found)
         _, _, at, less = min(steps)
         widths[at] = less
-    room = int(box) - sum(widths)
-    for at, wish in enumerate(found):
+    return _with_the_rest(widths, found, rows, breadths, int(box) - sum(widths))
+
+
+def _with_the_rest(
+    widths: list[int],
+    wished: Sequence[int],
+    rows: Mapping[Texts, int],
+    breadths: Mapping[int, Sequence[int]],
+    room: int,
+) -> list[int]:
+    """Return widths that take up what is left of the page: first where that saves most lines."""
+    while True:
+        beside = _beside(rows, widths)
+        steps = [
+            (saved / (more - widths[at]), at, more)
+            for at in breadths
+            for more in breadths[at]
+            if widths[at] < more <= widths[at] + room
+            for saved in [_lines(beside[at], widths[at]) - _lines(beside[at], more)]
+            if saved > 0
+        ]
+        if not steps:
+            break
+        _, at, more = max(steps)
+        room -= more - widths[at]
+        widths[at] = more
+    for at, wish in enumerate(wished):
         more = min(max(wish - widths[at], 0), room)
         widths[at] += more
         room -= more
@@ -172,10 +229,6 @@ def _breadths(rows: Mapping[Texts, int], least: Sequence[int]) -> Mapping[int, S
     return {at: sorted(some, reverse=True) for at, some in found.items()}
 
 
-Beside = Mapping[tuple[int, float], int]
-"""How many rows have a text so broad in a column, and so many lines by their other columns."""
-
-
 def _beside(rows: Mapping[Texts, int], widths: Sequence[int]) -> Mapping[int, Beside]:
     """Return of each column its texts with the lines that their rows take without them."""
     found: dict[int, Counter[tuple[int, float]]] = defaultdict(Counter)
@@ -198,14 +251,14 @@ def _steps(
         yield (_lines(beside, less) - now) / (width - less), less - width, at, less
 
 
-def _lines(beside: Beside, width: int) -> float:
+def _lines(beside: Beside, width: float) -> float:
     """Return about how many lines rows take with a width of the column that they have a text in."""
     return sum(
         [many * max(others, _lines_of(broad, width)) for (broad, others), many in beside.items()]
     )
 
 
-def _lines_of(broad: int, width: int) -> float:
+def _lines_of(broad: int, width: float) -> float:
     if broad - GAP <= width:
         return 1
     return ceil(broad * BROKEN / width) if width else inf

@@ -4,15 +4,17 @@ A sheet says what is in its cells; this says how they take their places, so that
 off and every page prints at 100 %. It is done once, before either renderer sees the sheet.
 """
 
+import dataclasses
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field, replace
-from itertools import pairwise
+from itertools import islice
 from math import ceil
 from types import MappingProxyType
 
 from estimator.data_class import dataclass
 from estimator.workbook.sheet import look
+from estimator.workbook.sheet.blocks import NUMBERS, Block, Column, Rows, as_held, parts_of
 from estimator.workbook.sheet.cell_text import area_of
 from estimator.workbook.sheet.column_needs import (
     Need,
@@ -90,25 +92,28 @@ def laid_out(spec: SheetSpec) -> SheetSpec:
 def _laid_out(spec: SheetSpec, close: float | None) -> SheetSpec:
     """Return a sheet on its pages; ``close`` is the height of rows in the smaller type."""
     last = _last_column(spec)
-    rows = [Row(list(row.cells), row.height) for row in spec.rows]
+    rows = Rows(
+        part if isinstance(part, Block) else Row(list(part.cells), part.height)
+        for part in parts_of(spec.rows)
+    )
     _set_apart(rows)
     _turn_headers(rows)
     if close is not None:
-        rows[TITLE_ROWS:] = [_closed_up(row) for row in rows[TITLE_ROWS:]]
-    widths, across = _widths(replace(spec, rows=tuple(rows)), last)
+        rows.parts[TITLE_ROWS:] = [_closed_up(part) for part in rows.parts[TITLE_ROWS:]]
+    widths, across = _widths(replace(spec, rows=rows), last)
     box = look.box_pixels(across=across)
     total = sum(map(look.pixels_of, widths[:last]))
     page = _Page(widths, last, _edge(widths[:last], box), {}, list(spec.merges))
     page.row = close or look.ROW
     page.note_merges()
-    rows = _titled(rows, spec, page)
+    parts = _titled(rows.parts, spec, page)
     repeated = spec.freeze[1] if spec.freeze and total > box else 0
     starts = page_starts(page.each[:last], repeated, box) if repeated else ()
     if repeated:
-        _title_each_page(rows, page, [repeated + 1, *starts])
+        _title_each_page(parts, page, [repeated + 1, *starts])
     placed = replace(
         spec,
-        rows=tuple(_placed(row, number, page) for number, row in enumerate(rows, 1)),
+        rows=as_held([_in_place(part, number, page) for number, part in Rows(parts).numbered()]),
         widths=widths,
         merges=tuple(page.merges),
         landscape=across,
@@ -119,9 +124,12 @@ def _laid_out(spec: SheetSpec, close: float | None) -> SheetSpec:
     return with_breaks(placed)
 
 
-def _closed_up(row: Row) -> Row:
-    """Return a row in the smaller type."""
+def _closed_up(row: Row | Block) -> Row | Block:
+    """Return rows in the smaller type."""
     keys = CLOSE_STYLES.get
+    if isinstance(row, Block):
+        closer = (one._replace(style=keys(one.style, one.style)) for one in row.columns)
+        return row.with_columns(closer)
     cells = [cell and cell._replace(style=keys(cell.style, cell.style)) for cell in row.cells]
     return Row(cells, row.height)
 
@@ -226,9 +234,9 @@ def _widths(spec: SheetSpec, last: int) -> tuple[tuple[float, ...], bool]:
     for across, wrap in _SIDES[spec.landscape]:
         found = _fitted(given[:last], needs, across=across, wrap=wrap)
         if found is not None:
-            rows = counted_rows(_texts(spec, last))
-            pixels = with_few_lines(found, needs, rows, look.box_pixels(across=across))
-            pixels = with_heads_apart(pixels, needs)
+            rows, box = counted_rows(_texts(spec, last)), look.box_pixels(across=across)
+            pixels = with_few_lines(found, needs, rows, box)
+            pixels = with_heads_apart(pixels, needs, rows, box)
             return (*map(_characters, pixels), *beyond), across
     tight = (ceil(_tight(width, need)) for width, need in zip(given, needs, strict=False))
     return (*map(_characters, tight), *beyond), True
@@ -276,12 +284,32 @@ def _characters(pixels: int) -> float:
 
 def _needs(spec: SheetSpec, last: int) -> list[Need]:
     """Return what each printed column holds."""
-    needs = [Need() for _ in range(last)]
-    merged = {(area.top, area.left) for area in map(area_of, spec.merges) if area.left < area.right}
-    extremes: dict[tuple[int, str, bool], tuple[float, float]] = {}
-    taken: set[tuple[int, Value, str]] = set()
-    for number, row in enumerate(spec.rows[TITLE_ROWS:], TITLE_ROWS + 1):
-        for column, cell in enumerate(row.cells[:last]):
+    found = _Held(last, spec.merges)
+    for number, part in Rows(parts_of(spec.rows)).numbered():
+        if number <= TITLE_ROWS:
+            continue
+        if isinstance(part, Block):
+            found.take_block(part)
+        else:
+            found.take_row(number, part)
+    return found.needs()
+
+
+class _Held:
+    """What the printed columns hold, cell by cell."""
+
+    def __init__(self, last: int, merges: Sequence[str]) -> None:
+        self.last = last
+        self._needs = [Need() for _ in range(last)]
+        areas = map(area_of, merges)
+        self._merged = {(area.top, area.left) for area in areas if area.left < area.right}
+        self._extremes: dict[tuple[int, str, bool], tuple[float, float]] = {}
+        self._taken: set[tuple[int, Value, str]] = set()
+
+    def take_row(self, number: int, row: Row) -> None:
+        """Take in a row."""
+        extremes = self._extremes
+        for column, cell in enumerate(row.cells[: self.last]):
             if cell is None:
                 continue
             value, style, formula = cell
@@ -296,19 +324,36 @@ def _needs(spec: SheetSpec, last: int) -> list[Need]:
                     extremes[key] = value, ends[1]
                 elif value > ends[1]:
                     extremes[key] = ends[0], value
-            elif (
-                (column, value, style) not in taken
-                and (number, column + 1) not in merged
-                and style not in FREE
-            ):
-                taken.add((column, value, style))
-                _take(needs[column], value, style)
-    for (column, style, live), ends in extremes.items():
-        look_of = STYLES[style]
-        for end in ends:
-            spare = DIGIT if live else 0.0
-            needs[column].take_fixed(_pixels(cell_text(end, look_of), look_of) + spare)
-    return needs
+            elif (number, column + 1) not in self._merged:
+                self._take_text(column, value, style)
+
+    def take_block(self, block: Block) -> None:
+        """Take in the rows of a block, column by column."""
+        for at, column in enumerate(block.columns[: self.last]):
+            numbers = [value for value in column.values if type(value) in NUMBERS]
+            if numbers:
+                key = at, column.style, column.formula is not None
+                ends = self._extremes.get(key, ())
+                found = (*ends, min(numbers), max(numbers))  # type: ignore[type-var]
+                self._extremes[key] = min(found), max(found)
+            if len(numbers) < block.count:
+                texts = [v for v in column.values if v is not None and type(v) not in NUMBERS]
+                for value in dict.fromkeys(texts):
+                    self._take_text(at, value, column.style)
+
+    def _take_text(self, column: int, value: Value, style: str) -> None:
+        if (column, value, style) not in self._taken and style not in FREE:
+            self._taken.add((column, value, style))
+            _take(self._needs[column], value, style)
+
+    def needs(self) -> list[Need]:
+        """Return what each column needs, once all rows are taken in."""
+        for (column, style, live), ends in self._extremes.items():
+            look_of = STYLES[style]
+            for end in ends:
+                spare = DIGIT if live else 0.0
+                self._needs[column].take_fixed(_pixels(cell_text(end, look_of), look_of) + spare)
+        return self._needs
 
 
 def _take(need: Need, value: Value, key: str) -> None:
@@ -330,7 +375,7 @@ def _take(need: Need, value: Value, key: str) -> None:
 def _texts(spec: SheetSpec, last: int) -> Iterator[Texts]:
     """Yield of each row the texts that wrap where their own column has no room for them."""
     merged = {(area.top, area.left) for area in map(area_of, spec.merges) if area.left < area.right}
-    for number, row in enumerate(spec.rows[TITLE_ROWS:], TITLE_ROWS + 1):
+    for number, row in enumerate(islice(spec.rows, TITLE_ROWS, None), TITLE_ROWS + 1):
         cells = row.cells
         yield tuple(
             (column, in_steps(_pixels(cell.value, STYLES[cell.style])))
@@ -353,11 +398,12 @@ def _noun_and_unit(text: str) -> tuple[str, str]:
 # -- the title
 
 
-def _titled(rows: list[Row], spec: SheetSpec, page: _Page) -> list[Row]:
+def _titled(rows: list[Row | Block], spec: SheetSpec, page: _Page) -> list[Row | Block]:
     """Return the rows with the right ends of the title's lines and the rule below them."""
-    if len(rows) < TITLE_ROWS or rows[1].cells[:1] == [] or spec.right == (None, None):
+    title = [row for row in rows[:TITLE_ROWS] if isinstance(row, Row)]
+    if len(title) < TITLE_ROWS or title[1].cells[:1] == [] or spec.right == (None, None):
         return rows
-    first, second = ([*row.cells] for row in rows[:TITLE_ROWS])
+    first, second = ([*row.cells] for row in title)
     for cells, right, style in ((first, spec.right[0], None), (second, spec.right[1], "job")):
         cells += [None] * (page.edge - len(cells))
         if style is not None:
@@ -371,12 +417,14 @@ def _titled(rows: list[Row], spec: SheetSpec, page: _Page) -> list[Row]:
     ]
 
 
-def _title_each_page(rows: list[Row], page: _Page, starts: Sequence[int]) -> None:
+def _title_each_page(rows: list[Row | Block], page: _Page, starts: Sequence[int]) -> None:
     """Set the title beside the repeated columns, and again where a page begins across.
 
     In a column that stands on every page it would be cut off on all of them but the first.
     """
     for number, row in enumerate(rows[:TITLE_ROWS]):
+        if isinstance(row, Block):
+            continue
         cells: Cells = [*row.cells, *[None] * (page.last - len(row.cells))]
         title = cells[0]
         if title is None or (number + 1, 1) in page.merged:
@@ -412,21 +460,29 @@ def _put_right(cells: Cells, right: Cell, page: _Page, row: int) -> None:
 # -- headers
 
 
-def _set_apart(rows: Sequence[Row]) -> None:
+def _set_apart(rows: Rows) -> None:
     """Indent each column of texts that follows a column of numbers, header by header."""
-    heads = [n for n, row in enumerate(rows) if any(_is_head(cell) for cell in row.cells)]
-    for number, end in pairwise([*heads, len(rows)]):
-        for column, cell in enumerate(rows[number].cells):
+    heads = list(_head_rows(rows))
+    ends = [*(number for number, _ in heads[1:]), len(rows)]
+    for (number, row), end in zip(heads, ends, strict=False):
+        for column, cell in enumerate(row.cells):
             if column and _is_head(cell) and _touches(rows, number, column):
-                for row in rows[number + 1 : end]:
-                    _indent(row.cells, column)
+                for at in rows.parts_between(number + 1, end):
+                    rows.parts[at] = _indented(rows.parts[at], column)
+
+
+def _head_rows(rows: Rows) -> Iterator[tuple[int, Row]]:
+    """Yield the rows that hold a header, with their number from 0 on."""
+    for number, part in rows.numbered():
+        if isinstance(part, Row) and any(_is_head(cell) for cell in part.cells):
+            yield number - 1, part
 
 
 def _is_head(cell: Cell | None) -> bool:
     return cell is not None and cell.style == HEADER
 
 
-def _touches(rows: Sequence[Row], number: int, column: int) -> bool:
+def _touches(rows: Rows, number: int, column: int) -> bool:
     """Return whether a column begins on the left where the one before ends on the right."""
     text, before = (_first_below(rows, number, n) for n in (column, column - 1))
     if text is None or before is None:
@@ -436,27 +492,35 @@ def _touches(rows: Sequence[Row], number: int, column: int) -> bool:
     return _stands_right(before)
 
 
-def _indent(cells: Sequence[Cell | None], column: int) -> None:
+def _indented(part: Row | Block, column: int) -> Row | Block:
+    """Return rows with the texts of a column set apart."""
+    if isinstance(part, Block):
+        columns = [*part.columns]
+        if column < len(columns):
+            style = columns[column].style
+            columns[column] = columns[column]._replace(style=AFTER.get(style, style))
+        return part.with_columns(columns)
+    cells = [*part.cells]
     cell = cells[column] if column < len(cells) else None
-    if cell is not None and cell.style in AFTER and isinstance(cells, list):
+    if cell is not None and cell.style in AFTER:
         cells[column] = cell._replace(style=AFTER[cell.style])
+        return Row(cells, part.height)
+    return part
 
 
-def _turn_headers(rows: list[Row]) -> None:
+def _turn_headers(rows: Rows) -> None:
     """Put each header on the side of what stands below it."""
-    for number, row in enumerate(rows):
-        if not any(cell is not None and cell.style == HEADER for cell in row.cells):
-            continue
+    for number, row in list(_head_rows(rows)):
         cells = [
             cell._replace(style=_header_style(rows, number, column))
             if cell is not None and cell.style == HEADER
             else cell
             for column, cell in enumerate(row.cells)
         ]
-        rows[number] = Row(cells, row.height)
+        rows.parts[rows.part_of(number)] = Row(cells, row.height)
 
 
-def _header_style(rows: Sequence[Row], number: int, column: int) -> str:
+def _header_style(rows: Rows, number: int, column: int) -> str:
     below = _first_below(rows, number, column)
     if below is None:
         return HEADER
@@ -477,14 +541,14 @@ def _stands_right(cell: Cell) -> bool:
     return style.align == "right" or (style.align == "" and not is_text)
 
 
-def _first_below(rows: Sequence[Row], number: int, column: int) -> Cell | None:
+def _first_below(rows: Rows, number: int, column: int) -> Cell | None:
     """Return the first filled cell below a header; the first cell where all of them are empty."""
     cells = list(_below(rows, number, column))
     filled = (cell for cell in cells if cell.value is not None)
     return next(filled, cells[0] if cells else None)
 
 
-def _below(rows: Sequence[Row], number: int, column: int) -> Iterator[Cell]:
+def _below(rows: Rows, number: int, column: int) -> Iterator[Cell]:
     for row in rows[number + 1 : number + 12]:
         cell = row.cells[column] if column < len(row.cells) else None
         if cell is not None and not cell.style.startswith(HEADER):
@@ -494,6 +558,47 @@ def _below(rows: Sequence[Row], number: int, column: int) -> Iterator[Cell]:
 
 
 # -- wrapped text and heights
+
+
+def _in_place(part: Row | Block, number: int, page: _Page) -> Row | Block:
+    """Return rows whose texts have room."""
+    if isinstance(part, Block):
+        return _placed_block(part, page)
+    return _placed(part, number, page)
+
+
+def _placed_block(block: Block, page: _Page) -> Block:
+    """Return a block whose texts have room; only those that may lack it are looked at by row."""
+    heights = [page.row] * block.count
+    columns = [*block.columns]
+    for number, column in enumerate(columns[: page.last], 1):
+        style, own = STYLES[column.style], page.pixels(number, number)
+        broad = _may_lack_room(column, style, own)
+        apart = dict(column.apart)
+        for at, text in enumerate(column.values) if broad else ():
+            if not isinstance(text, str) or text not in broad:
+                continue
+            if not style.wrap:
+                place = block.first + at, number, number
+                if broad[text] <= own + _free(block.row(at).cells, place, page, style):
+                    continue
+                apart[at] = WRAPPED.format(column.style)
+            heights[at] = max(heights[at], page.height(text, column.style, own))
+        columns[number - 1] = column._replace(apart=apart)
+    return dataclasses.replace(block, columns=columns, heights=heights)
+
+
+def _may_lack_room(column: Column, style: StyleDef, own: float) -> Mapping[str, float]:
+    """Return the texts of a column that wrap, or are broader than it, with their pixels."""
+    texts = {text for text in column.values if isinstance(text, str) and text}
+    if style.wrap:
+        return dict.fromkeys(texts, 0.0)
+    pixels = {
+        text: _pixels(text, style)
+        for text in texts
+        if len(text) * BROADEST_LETTER * style.font_size / look.TEXT + EDGE > own
+    }
+    return {text: broad for text, broad in pixels.items() if broad > own}
 
 
 def _placed(row: Row, number: int, page: _Page) -> Row:
@@ -524,7 +629,9 @@ def _placed(row: Row, number: int, page: _Page) -> Row:
     return Row(cells, max(lines_high, least))
 
 
-def _free(cells: Cells, at: tuple[int, int, int], page: _Page, style: StyleDef) -> float:
+def _free(
+    cells: Sequence[Cell | None], at: tuple[int, int, int], page: _Page, style: StyleDef
+) -> float:
     """Return the pixels of the empty cells that a text may run over; none that another takes."""
     number, column, right = at
     pixels = 0.0

@@ -11,6 +11,7 @@ from itertools import pairwise, zip_longest
 
 from estimator.data_class import dataclass
 from estimator.workbook.sheet import look
+from estimator.workbook.sheet.blocks import Block, parts_of
 from estimator.workbook.sheet.cell_text import area_of
 from estimator.workbook.sheet.spec import Row, SheetSpec
 
@@ -209,6 +210,28 @@ class _Rows:
         self.spec = spec
         self.last = area_of(spec.print_area).bottom if spec.print_area else len(spec.rows)
         self.kept = self._kept()
+        self._heights: list[float] = []
+        self._styles: list[str] = []
+        for part in parts_of(spec.rows):
+            if isinstance(part, Block):
+                self._take_block(part)
+            else:
+                self._take(part)
+
+    def _take(self, row: Row) -> None:
+        filled = (cell.style for cell in row.cells if cell is not None and cell.value is not None)
+        self._heights.append(look.ROW if row.height is None else row.height)
+        self._styles.append(next(filled, "").partition(",")[0])
+
+    def _take_block(self, block: Block) -> None:
+        first = block.columns[0]
+        if first.apart or None in first.values:
+            for at in range(block.count):
+                self._take(block.row(at))
+            return
+        heights = block.heights or (None,) * block.count
+        self._heights += [look.ROW if height is None else height for height in heights]
+        self._styles += [first.style.partition(",")[0]] * block.count
 
     def row(self, number: int) -> Row | None:
         """Return a row; None below the last one, where a chart may stand."""
@@ -216,15 +239,11 @@ class _Rows:
 
     def height(self, number: int) -> float:
         """Return the height of a row in points."""
-        row = self.row(number)
-        return look.ROW if row is None or row.height is None else row.height
+        return self._heights[number - 1] if number <= len(self._heights) else look.ROW
 
     def style(self, number: int) -> str:
-        """Return the style of the first cell of a row, empty for a blank row."""
-        row = self.row(number)
-        filled = (cell for cell in (row.cells if row else ()) if cell is not None)
-        first = next((cell for cell in filled if cell.value is not None), None)
-        return "" if first is None else first.style.partition(",")[0]
+        """Return the style of the first filled cell of a row, empty for a blank row."""
+        return self._styles[number - 1] if number <= len(self._styles) else ""
 
     def texts(self, number: int) -> list[object]:
         """Return what the printed cells of a row say."""

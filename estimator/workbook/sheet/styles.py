@@ -226,8 +226,11 @@ _NAMED: Mapping[str, StyleDef] = {
     "money": replace(_BODY, number_format=look.TWO_PLACES),
     "money0": replace(_BODY, number_format=look.WHOLE),
     "pct": replace(_BODY, number_format=look.PERCENT),
+    "pct_left": replace(_TEXT, number_format=look.PERCENT_0),
+    "money0_left": replace(_TEXT, number_format=look.WHOLE),
     "pct0": replace(_BODY, number_format=look.PERCENT_0),
     "signed": replace(_BODY, number_format=look.SIGNED),
+    "signed_pct": replace(_BODY, number_format=look.SIGNED_PERCENT),
     "date_short_right": replace(_BODY, number_format=look.DATE_SHORT, align="right"),
     "total_pct": replace(_TOTAL, number_format=look.PERCENT_0),
     "pct2": replace(_BODY, number_format=look.PERCENT_2),
@@ -245,7 +248,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "plain": StyleDef(),
     "plain_wrap": StyleDef(wrap=True),
     "plain_right": StyleDef(align="right"),
-    "term": StyleDef(wrap=True, vertical="top"),
+    "term": StyleDef(wrap=True, vertical="top", font_size=look.LONG_TABLE),
     "label": StyleDef(font_color=look.MUTED),
     "label_low": StyleDef(font_color=look.MUTED, vertical="bottom"),
     "sign": StyleDef(border="sign"),
@@ -261,6 +264,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "key": _KEY,
     "key_right": replace(_KEY, align="right"),
     "key_int": replace(_KEY, number_format=look.WHOLE),
+    "key_num1": replace(_KEY, number_format=look.ONE_PLACE),
     "key_num2": replace(_KEY, number_format=look.TWO_PLACES),
     "key_center": _KEY,
     "key_date": replace(_KEY, number_format=look.DATE),
@@ -278,6 +282,9 @@ _NAMED: Mapping[str, StyleDef] = {
     "warn_text": replace(_TEXT, bold=True, font_color=look.OCHRE, wrap=True),
     "warn_after": replace(_TEXT, bold=True, font_color=look.OCHRE, wrap=True, indent=1),
     "ok": StyleDef(bold=True, font_color=look.INK, fill=look.TINT),
+    "ok_after": StyleDef(
+        bold=True, font_color=look.INK, fill=look.TINT, align="left", indent=1
+    ),
     "bar": StyleDef(fill="B9C6D6"),
     "repeated": StyleDef(font_color="9AA3AD"),
     "gantt_head": replace(

@@ -1,0 +1,86 @@
+"""Which of the runs that crews share a free crew takes, so that machines change seldom."""
+
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
+
+from estimator.models.sized_run import SizedRun
+from estimator.plan.crews import CrewState
+from estimator.plan.tasks import Task
+
+WORTH_A_CHANGE = 0.5
+"""Part of the time of a change-out by which it must bring the work forward."""
+
+Pipe = tuple[str, float]
+"""Machine class and outside diameter [mm]."""
+ThereAt = Callable[[CrewState, Task], tuple[float, float]]
+"""Gives when a crew can be at work, its moves made, and the minutes of these."""
+
+
+def joints_min(run: SizedRun) -> float:
+    """Return about how long the joints of a run take, one after the other."""
+    joints = run.counts.butt_joints + run.counts.rework_joints
+    return joints * run.timing.cycle.plain.cycle_min
+
+
+class Sharing:
+    """Chooses among runs that rank alike and that no crew is named for.
+
+    A crew goes on with its pipe, else with its machine. One that brings or changes a machine, or
+    sets it up for other pipe, goes where most work is left for each crew: first by class, then by
+    diameter. It leaves runs to a crew that has their machine, unless it can be at work there
+    earlier by more than half of a change-out.
+    """
+
+    def __init__(
+        self,
+        crews: Sequence[CrewState],
+        sized: Mapping[str, SizedRun],
+        there_at: ThereAt,
+        change_min: float,
+    ) -> None:
+        self.crews, self.there_at = crews, there_at
+        self.gain_min = WORTH_A_CHANGE * change_min
+        self.pipe_of = {name: (run.machine.class_id, run.geometry.od_mm)
+                        for name, run in sized.items()}  # fmt: skip
+        self.work_min = {name: joints_min(run) for name, run in sized.items()}
+
+    def among(self, task: Task) -> bool:
+        """Return whether a task is a run that any of several crews may begin."""
+        return task.crew is None and not task.was_left and len(self.crews) > 1
+
+    def choice(self, crew: CrewState, tasks: Sequence[Task]) -> Task | None:
+        """Return the run that a crew takes, of some in their order; None to leave all."""
+        first: dict[Pipe, Task] = {}
+        left_min: dict[Pipe | str, float] = defaultdict(float)
+        for task in tasks:
+            name = task.run.run_id
+            pipe = self.pipe_of[name]
+            first.setdefault(pipe, task)
+            left_min[pipe] += self.work_min[name]
+        for pipe in first:
+            left_min[pipe[0]] += left_min[pipe]
+
+        def rank(pipe: Pipe) -> tuple[bool, bool, float, float]:
+            class_id, od_mm = pipe
+            on_class = [one for one in self.crews if one is not crew and one.machine == class_id]
+            on_pipe = sum(one.od_mm == od_mm for one in on_class)
+            return (
+                class_id != crew.machine,
+                od_mm != crew.od_mm,
+                -left_min[class_id] / (len(on_class) + 1),
+                -left_min[pipe] / (on_pipe + 1),
+            )
+
+        mine = [pipe for pipe, task in first.items() if not self._is_left(crew, pipe[0], task)]
+        return first[min(mine, key=rank)] if mine else None
+
+    def _is_left(self, crew: CrewState, class_id: str, task: Task) -> bool:
+        """Return whether a crew leaves a run to one that has a machine of its class."""
+        if crew.machine in {None, class_id}:
+            return False
+        there, _ = self.there_at(crew, task)
+        return any(
+            crew.works_between(there, self.there_at(one, task)[0], self.gain_min) <= self.gain_min
+            for one in self.crews
+            if one.machine == class_id and not one.is_gone
+        )

@@ -1,0 +1,76 @@
+"""Runs that crews share: who takes which, worked by hand.
+
+A joint of 12 in takes 37.04 min, of 8 in 31.22; a move 30, a change of the machine 240.
+"""
+
+import pytest
+
+from estimator.pipeline import estimate
+from tests.jobs import job, machine, run
+
+FLEET = machine("S", od_max_mm=230.0), machine("L", od_min_mm=230.0)
+
+
+def crews_of(*sizes, machines=FLEET, **changes):
+    """Return by crew the runs that it makes, in their order, two crews sharing all."""
+    rows = [
+        run(f"R{n}", size=size, segments_m=(6.0 * (joints + 1),), stick_length_m=6.0, **of_run)
+        for n, (size, joints, of_run) in enumerate(sizes, 1)
+    ]
+    free = {"test_joint_rule": "none", "rework_share": 0.0, "crews": 2}
+    found = estimate(job(*rows, machines=machines, **{**free, **changes}))
+    taken = {}
+    for line in found.plan.lines:
+        taken.setdefault(line.crew, dict.fromkeys(()))[line.run_id] = None
+    return {crew: [*runs] for crew, runs in taken.items()}
+
+
+def rows(*sizes):
+    return [(size, joints, {}) for size, joints in sizes]
+
+
+def test_the_second_crew_brings_the_machine_with_most_work_left_per_crew():
+    """12 in: 40 joints, 1,482 min. Crew 1 brings that machine; 20 joints are left, 741 min, half of
+    them 370 for each of two crews; 8 in: 20 joints, 624 min. Crew 2 brings the machine for 8 in.
+    Done after 654 min, it could be at R2 at 894, crew 1 at 771."""
+    assert crews_of(*rows(("12", 20), ("12", 20), ("8", 10), ("8", 10))) == {
+        1: ["R1", "R2"],
+        2: ["R3", "R4"],
+    }
+
+
+def test_two_crews_bring_the_same_machine_where_that_has_most_work():
+    """12 in: 80 joints in four runs. After crew 1 took one, 2,222 min are left, 1,111 for each of
+    two crews; 8 in: 624."""
+    taken = crews_of(*rows(("8", 10), ("8", 10), *[("12", 20)] * 4))
+    assert (taken[1][0], taken[2][0]) == ("R3", "R4")
+
+
+def test_a_crew_goes_on_with_its_pipe():
+    """Crew 1 brings the machine for 12 in (741 min against 9 x 31.22 and five joints of 4 in), crew
+    2 the other one for 8 in, and makes all of 8 in before it sets up for 4 in."""
+    taken = crews_of(*rows(("8", 5), ("4", 5), ("8", 4), ("12", 20)))
+    assert taken == {1: ["R4"], 2: ["R1", "R3", "R2"]}
+
+
+@pytest.mark.parametrize(("joints", "by"), [(4, 2), (5, 1)])
+def test_a_run_is_left_to_the_crew_with_the_machine_up_to_half_a_change_out(joints, by):
+    """Crew 1 ends 13 joints at minute 481.5 and is at R3 at 511.5. Crew 2 could be there after 4
+    joints at 364.9, 147 min before; after 5 joints at 396.1, 115 min before: not worth it."""
+    first = {"priority": 1}
+    taken = crews_of(("12", 13, first), ("8", joints, first), ("12", 20, {}))
+    assert (taken[1][0], taken[2][0]) == ("R1", "R2")
+    assert "R3" in taken[by]
+    assert "R3" not in taken[3 - by]
+
+
+def test_priorities_go_first():
+    sizes = [("12", 20, {}), ("8", 10, {"priority": 1}), ("8", 10, {"priority": 1})]
+    taken = crews_of(*sizes)
+    assert (taken[1][0], taken[2][0]) == ("R2", "R3")
+
+
+def test_runs_that_name_a_crew_come_in_the_order_of_names():
+    """Crew 2 makes 4 in between two runs of 8 in."""
+    sizes = [("12", 20, {"crew": 1}), *[(size, 5, {"crew": 2}) for size in ("8", "4", "8")]]
+    assert crews_of(*sizes)[2] == ["R2", "R3", "R4"]
