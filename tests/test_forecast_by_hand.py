@@ -468,8 +468,8 @@ def test_a_surface_is_read_at_its_draws(monkeypatch):
 
 
 def test_paces_are_drawn_together_with_that_of_the_job():
-    """Deviations of 0.3 of the job and 0.5 in all, half of the job's in it: 0.4 of its own. Shared
-    and own move as they are drawn, widened by the root of 8 over 2."""
+    """A deviation of 0.5, of which half of 0.6 is shared: 0.4 of its own. Shared and own move as
+    they are drawn, widened by the root of 8 over 2."""
     normals = iter((np.array([1.0, 0.0]), np.array([0.0, 1.0])))
     rng = SimpleNamespace(chisquare=lambda freedom, draws: 2.0,
                           standard_normal=lambda draws: next(normals))  # fmt: skip
