@@ -81,7 +81,7 @@ def test_the_cheapest_way_with_the_stock_is_kept(beyond, kept, missed, taken, fo
                                                           for name in taken]))  # fmt: skip
     own = SimpleNamespace(cost=kept, bid=SimpleNamespace(job_cost=kept))
     patch = pytest.MonkeyPatch()
-    patch.setattr(options, "price", lambda *asked: plenty)
+    patch.setattr(options, "total_of", lambda *asked: plenty)
     patch.setattr(options, "with_plenty", lambda asked: asked)
     patch.setattr(options, "passed_over", lambda *asked: list(missed))
     patch.setattr(
@@ -289,7 +289,7 @@ def test_a_scenario_leaves_out_runs_or_only_their_pipe(monkeypatch):
     assert left("pipe of A") == [("A", False), ("B", True)]
     assert left("pipe") == [("A", False), ("B", False)]
     assert left("") == [("A", True), ("B", True)]
-    monkeypatch.setattr(scenarios, "price", lambda *asked: None)
+    monkeypatch.setattr(scenarios, "price", lambda *asked, **said: None)
     monkeypatch.setattr(scenarios, "figures", lambda priced: figures())
     some = [Override(scenario="S", key="efficiency", value=0.8, text="x", alternate=offered)
             for offered in (False, True)]  # fmt: skip
@@ -367,14 +367,30 @@ def test_a_joint_more_is_asked_of_jobs_up_to_4000_plans(free, asked):
     assert (fallen(5.0, runs=names, given=names[free:]) == "R0") is asked
 
 
-def test_where_the_crews_share_the_runs_as_before_nothing_falls(monkeypatch):
-    plan = Plan((PlanLine(MONDAY, 1, "A", "M"),), ())
-    monkeypatch.setattr(joint_more, "left_of", lambda sized, done: [])
-    monkeypatch.setattr(joint_more, "lay_out", lambda *asked: plan)
-    sizer = SimpleNamespace(size_all=list, cycle_on=None)
+@each("crew, joints, asked, by", [
+    (1, 3, ["A more", "B"], 0.0), (2, 3, ["A more", "B"], 30.0), (2, 0, ["A", "B"], 30.0),
+])  # fmt: skip
+def test_a_joint_more_of_a_run_is_priced_where_the_crews_share_the_runs_otherwise(
+    crew, joints, asked, by
+):
+    """As before nothing falls; else from 100 to 70. A run without a joint gets none."""
+    now, then = (Plan((PlanLine(MONDAY, number, "A", "M"),), ()) for number in (1, crew))
+    runs = [SimpleNamespace(run_id=name, name=name, counts=SimpleNamespace(plain_joints=number))
+            for name, number in (("A", joints), ("B", 5))]  # fmt: skip
+    patch, seen = pytest.MonkeyPatch(), []
+    patch.setattr(joint_more, "with_a_joint_more", lambda one: SimpleNamespace(
+        name=f"{one.name} more"))  # fmt: skip
+    patch.setattr(joint_more, "left_of", lambda sized, done: runs)
+    patch.setattr(joint_more, "lay_out", lambda job, counted, *rest: seen.extend(counted) or then)
+    for name in ("equip", "plan_tests", "PlannedJob"):
+        patch.setattr(joint_more, name, lambda *of, **values: None)
+    bids = [SimpleNamespace(price=Decimal(price)) for price in (100, 70)]
+    patch.setattr(joint_more, "price_job", lambda made: SimpleNamespace(bid=bids[1]))
+    sizer = SimpleNamespace(size_all=list, cycle_on=None, retime_at_start=lambda *of: of[0])
     shared = SimpleNamespace(sizer=lambda made: sizer, places=None)
-    fall = joint_more._fall(SimpleNamespace(job=job(), plan=plan), shared, "A")
-    assert fall == ("A", 0.0, plan)
+    fall = joint_more._fall(SimpleNamespace(job=job(), plan=now, bid=bids[0]), shared, "A")
+    patch.undo()
+    assert (fall.by, [one.name for one in seen]) == (by, asked)
 
 
 def test_a_joint_more_is_one_between_sticks_in_the_last_segment():
@@ -415,15 +431,14 @@ def test_crews_of_a_plan_and_the_runs_that_would_move(monkeypatch):
 
 def test_what_crews_entered_save_is_worked_out_or_nothing(monkeypatch):
     bid = SimpleNamespace(bid=SimpleNamespace(price=Decimal(70)))
-    monkeypatch.setattr(joint_more, "plan_job", lambda *asked: None)
-    monkeypatch.setattr(joint_more, "price_job", lambda made: bid)
+    monkeypatch.setattr(joint_more, "total_of", lambda *asked: bid)
     estimate = SimpleNamespace(job=job(), bid=SimpleNamespace(price=Decimal(100)))
     assert joint_more._saved(estimate, None, {}) == 30.0
 
     def fails(*asked):
         raise EstimatorError("no")
 
-    monkeypatch.setattr(joint_more, "plan_job", fails)
+    monkeypatch.setattr(joint_more, "total_of", fails)
     assert joint_more._saved(estimate, None, {}) == 0.0
 
 
