@@ -112,6 +112,9 @@ def test_the_nearest_tests_are_those_that_notice_most_of_what_is_left(tmp_path):
     path = tmp_path / "nearest.csv"
     nearest.write(rows, path)
     assert path.read_text("utf-8") == "module,tests\nestimator/a.py,b a\n"
+    path.write_text("module,tests\nestimator/gone.py,c\nestimator/money.py,c d\n", "utf-8")
+    nearest.write(rows, path)
+    assert nearest.read(path) == {"estimator/a.py": ["b", "a"], "estimator/money.py": ["c", "d"]}
 
 
 def test_the_nearest_tests_of_a_module_are_there():
