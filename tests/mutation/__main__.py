@@ -133,9 +133,9 @@ def main() -> None:
         if outcome == "open":
             print(f"{fault.file}:{fault.line} {fault.function}: {fault.change} in {fault.text}")
     rows = score(outcomes, places())
+    print("  ".join(f"{column:>6}" for column in COLUMNS))
     for name, counts in [*rows.items(), ("all", tuple(map(sum, zip(*rows.values(), strict=True))))]:
         print("  ".join(f"{count:>6}" for count in counts), name, sep="  ")
-    print(f"({', '.join(COLUMNS)})")
     if asked.nearest:
         nearest.write(read(results))
     if asked.score:
