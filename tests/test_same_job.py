@@ -167,7 +167,7 @@ def test_a_segment_cut_in_two_adds_a_tie_in_and_a_move_and_nothing_else(rows, ru
 
 @pytest.mark.parametrize(("factor", "more_min"), [(1.0, 30.0), (2.0, 30.0 + 15.0 / 0.83)])
 def test_a_cut_costs_the_same_crew_a_move_and_what_a_tie_in_takes_beyond_a_joint(factor, more_min):
-    """8 in: 15 min of a joint are paced by the crew, at an efficiency of 83%; a move takes 30 min."""
+    """8 in: 15 min of a joint are paced by the crew, at an efficiency of 83%; a move 30 min."""
     like = {"size": "8", "stick_length_m": 6.0}
     whole = [run("R1", segments_m=(120.0,), **like)]
     cut = [run("R1-1", segments_m=(72.0,), **like),
