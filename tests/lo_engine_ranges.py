@@ -166,7 +166,7 @@ class Range:
     def _write(self, value):
         single = not isinstance(value, list | tuple)
         rows = [[value] * self.shape[1]] * self.shape[0] if single else value
-        self.ask("write", [[_plain(item) for item in row] for row in rows], *_told_apart(rows))
+        self.ask("write", [[_plain(item) for item in row] for row in rows], *_by_kind(rows))
 
     def copy(self, destination):
         """Copy to each row of a range below; what the cells accept and how they look too."""
@@ -315,7 +315,7 @@ def _plain(item):
     return item[1:] if isinstance(item, str) else float(item)
 
 
-def _told_apart(rows):
+def _by_kind(rows):
     """Return where the office may change a number format, and the blocks of typed texts."""
     digits = [
         (row, column)
