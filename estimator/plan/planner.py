@@ -177,10 +177,20 @@ class Planner:
             if found is not None and (best is None or found[0] < best[0]):
                 best = found[0], crew, found[1]
         if best is None:
+            if self.sharing.leaves:
+                return self._next_with_none_left()
             if self.queue.release_all():
                 return self._next()
             raise self._nobody_left()
         return self._nearest(best[1], best[2]), best[2]
+
+    def _next_with_none_left(self) -> tuple[CrewState, Task]:
+        """Return the next work where each crew leaves what there is to another: one takes it."""
+        self.sharing.leaves = False
+        try:
+            return self._next()
+        finally:
+            self.sharing.leaves = True
 
     def _nobody_left(self) -> InputError:
         """Return the fault of work that no crew is on site to do."""
