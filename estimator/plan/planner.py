@@ -326,12 +326,13 @@ class Planner:
             return True
         if not task.was_left and task.run.run_id not in self.tie_ins_alone:
             return True
-        run = self.sized[task.run.run_id]
-        able = [one for one in self.crews if one.machine and self._begins(one, task) < math.inf]
+        run, able = self.sized[task.run.run_id], self.crews
+        if self.has_holds or self.job.crew_dates:
+            able = [one for one in self.crews if self._begins(one, task) < math.inf]
         with_it = [one for one in able if one.machine == run.machine.class_id]
         if with_it:
             return crew in with_it
-        there = [one.number for one in able]
+        there = [one.number for one in able if one.machine]
         left_by = self.left_by.get(run.run_id)
         return left_by not in there or crew.number == left_by
 
