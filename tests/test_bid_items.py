@@ -3,7 +3,6 @@
 from dataclasses import replace
 from decimal import Decimal
 
-import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -22,6 +21,7 @@ from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.price_words import price_in_words
 from tests.jobs import job, money, rate_of, rates, run
 from tests.office import recalculate
+from tests.one_page import book_of
 from tests.workbook_factory import WorkbookFactory
 
 TWO = job(
@@ -306,8 +306,9 @@ def test_the_schedule_recalculates_to_the_same_items(tmp_path):
     path = tmp_path / "items.xlsx"
     path.write_bytes(with_results(workbook, found))
     values = recalculate(path)
-    ours = openpyxl.load_workbook(path, data_only=True)
-    for name in ("Bid", "Bid schedule", "Item prices", "Price build-up"):
+    shown = ("Bid", "Bid schedule", "Item prices", "Price build-up")
+    ours = book_of(path, shown, data_only=True)
+    for name in shown:
         for line in ours[name].iter_rows():
             for cell in line:
                 theirs = values[name].get(cell.coordinate)

@@ -9,7 +9,7 @@ from estimator import estimate
 from estimator.models.job_inputs import LEAST_COST
 from estimator.optimize.problem import total_cost
 from estimator.whatif import assess
-from estimator.whatif.options import remark
+from estimator.whatif.options import described, remark
 from tests.jobs import job, machine, money, rates, run
 
 BRINGS = {"crew_mobilization": money(3000, "crew"), "crew_overhead": money(200, "crew-day")}
@@ -61,10 +61,13 @@ def test_an_option_says_what_it_rests_on():
     assert by_choice[1, 1, 8].rests_on == by_choice[1, 1, 10].rests_on == ""
     reported = remark(table, by_choice[2, 1, 12])
     assert by_choice[2, 1, 12].rests_on.partition(";")[0] in reported.lower()
+    assert described(table, by_choice[2, 1, 10]).endswith(" (what a crew brings is not priced)")
+    assert "priced" not in described(table, by_choice[1, 1, 12])
     priced = assess(estimate(with_rates(two_runs(option_crews=2), **BRINGS)))
     (two,) = [o for o in priced.options
               if (o.crews, o.machines_per_crew, o.shift_hours) == (2, 1, 10)]  # fmt: skip
     assert two.rests_on == "needs 1 more crew of 2.5 people"
+    assert "priced" not in described(priced, two)
 
 
 def test_the_choice_over_the_job_leaves_a_crew_at_home_that_costs_too_much():

@@ -23,11 +23,12 @@ from estimator.optimize.problem import (
     bundles,
     total_cost,
 )
-from estimator.optimize.solver import solve
+from estimator.optimize.solver import _Program, solve
 from estimator.pipeline import estimate
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests import fleet_brute_force, jobs
+from tests.each import each
 from tests.jobs import machine, money, run
 from tests.workbook_factory import WorkbookFactory
 
@@ -82,18 +83,45 @@ def random_problem(seed, items=5, classes=3, crews=2):
     )
 
 
-@pytest.mark.parametrize("seed", range(24))
-def test_the_optimum_is_that_of_trying_every_assignment(seed):
-    problem = random_problem(seed, items=3 + seed % 3)
+def held_to_every_assignment(problem):
+    """Compare the answer, and what the model itself takes it to cost, with all assignments."""
     least = fleet_brute_force.least_cost(problem)
-    found = solve(problem, nodes=100_000, gap=GAP)
+    program = _Program(problem)
+    found = program.solve(nodes=100_000, gap=GAP)
     if least is None:
         assert found is None
         return
+    model = program.solver.getInfo()
+    assert least - CENT <= model.objective_function_value <= least * (1 + GAP) + CENT
+    assert least * (1 - GAP) - CENT <= model.mip_dual_bound <= least + CENT
     assert found.finished
     assert least - CENT <= found.cost <= least * (1 + GAP) + CENT
     assert found.bound <= least + CENT
     assert fleet_brute_force.cost_of(problem, found.assignment) == pytest.approx(found.cost)
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_the_optimum_is_that_of_trying_every_assignment(seed):
+    held_to_every_assignment(random_problem(seed, items=3 + seed % 3))
+
+
+SMALL = (3, 5, 7, 9, 11, 16, 17, 20, 22, 25, 29, 33, 34, 35)
+"""Seeds of problems of three items that differ in charges, deadlines, gear, haulage and crews."""
+
+
+@each("seed", SMALL)
+def test_the_model_costs_what_the_best_of_few_assignments_does(seed):
+    held_to_every_assignment(random_problem(seed, items=3))
+
+
+def test_two_crews_that_are_alike_may_have_as_many_days():
+    """A day late costs more than a second crew: each takes one of two shifts."""
+    fleet = (FleetClass("M1", (Hire(100, 300, 900, 0),), most_crews=2),)
+    items = tuple(WorkItem((name,), "8", ("M1",), (1, 2), 505.0, 1000.0) for name in "AB")
+    problem = FleetProblem(items, fleet, {"8": SizeSetUp(0.0)}, crews=2, shift_min=505.0,
+                           liquidated_damages=5000.0, days_allowed=1)  # fmt: skip
+    held_to_every_assignment(problem)
+    assert {crew for _, crew in solve(problem).assignment} == {1, 2}
 
 
 @given(st.integers(0, 10**6), st.data())

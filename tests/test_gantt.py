@@ -82,6 +82,18 @@ def test_heading_stands_where_its_month_begins_and_has_room():
     assert found == {"Mar": dt.date(2027, 3, 30), "Apr 2027": dt.date(2027, 4, 1)}
 
 
+@pytest.mark.parametrize(("days", "broader"), [(8, True), (20, False)])
+def test_few_columns_of_time_share_what_the_page_has_left(days, broader):
+    """Eight days leave 37 letters: 22 for the names, and nearly two more for each column."""
+    scale = TimeScale.over(MONDAY, MONDAY + dt.timedelta(days=days - 1), None)
+    chart = gantt_sheet.Chart(scale, (), {}, [5])
+    widths = gantt_sheet._widths(chart)
+    time = widths[len(result_columns("gantt")) :]
+    assert (len(time), len(set(time))) == (days, 1)
+    assert (time[0] > gantt_sheet._width(chart) + 1) is broader
+    assert sum(map(pixels_of, widths)) == pytest.approx(box_pixels(across=True))
+
+
 def test_columns_of_months_hold_their_names_and_still_fit_the_page():
     """Measured with the advance widths of Arial, bold, 8 points; a cell's edges take 5 pixels."""
     bold = ImageFont.truetype("LiberationSans-Bold.ttf", 800)

@@ -9,6 +9,8 @@ import pytest
 
 from estimator.inputs.dictionary import fields
 from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.package.package import Package
+from estimator.workbook.package.paper import on_paper as to_paper
 from estimator.workbook.results.print_sets import print_set
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from tests.estimated import small, small_example
@@ -83,10 +85,46 @@ def test_the_choice_is_read_from_the_job_sheet():
     assert parse_workbook(small_book()).job.pages.left_out is None
 
 
-@pytest.mark.parametrize(("paper", "code"), [("A4", "9"), ("Letter", "1"), (None, "1")])
-def test_pages_are_on_the_paper_that_job_names(paper, code):
-    """Without a name a job in US units prints on Letter, whose code is 1; that of A4 is 9."""
+def on_paper(paper):
     workbook, _ = small_example()
     written = written_as(workbook, paper=paper)
     book = openpyxl.load_workbook(io.BytesIO(written))
-    assert {str(book[name].page_setup.paperSize) for name in RESULT_SHEETS} == {code}
+    return written, {sheet.title: str(sheet.page_setup.paperSize) for sheet in book}
+
+
+@pytest.mark.parametrize(("paper", "code"), [("A4", "9"), ("Letter", "1"), (None, "1")])
+def test_every_sheet_is_on_the_paper_that_job_names(paper, code):
+    """Without a name a job in US units prints on Letter, whose code is 1; that of A4 is 9."""
+    _, found = on_paper(paper)
+    assert {"Start", "Job", "Pipe schedule", "Rates", *RESULT_SHEETS} <= set(found)
+    assert set(found.values()) == {code}
+
+
+def test_of_an_input_sheet_nothing_but_its_paper_changes():
+    given = Package.open(small_example()[0].data)
+    inputs = [one for one in given.workbook_sheets() if one.name in ("Job", "Machines", "Rates")]
+    assert len(inputs) == 3
+    after = Package.open(on_paper("A4")[0])
+    for one in inputs:
+        before = given.part(one.part)
+        assert before.count(b' paperSize="1"') == 1
+        assert after.part(one.part) == before.replace(b' paperSize="1"', b' paperSize="9"')
+
+
+@pytest.mark.parametrize(
+    ("given", "after"),
+    [
+        ('<pageSetup paperSize="9" scale="80"/>', '<pageSetup paperSize="1" scale="80"/>'),
+        ('<x:pageSetup r:id="a" paperSize="9"/>', '<x:pageSetup r:id="a" paperSize="1"/>'),
+        ('<pageSetup orientation="landscape"/>', '<pageSetup orientation="landscape"/>'),
+        ('<pageSetup paperSize="8"/>', '<pageSetup paperSize="8"/>'),
+        ("<pageMargins/>", "<pageMargins/>"),
+    ],
+)
+def test_only_a_sheet_on_the_other_one_of_both_papers_changes(given, after):
+    """Letter is the paper of a page that names none; A3, code 8, is somebody's own choice."""
+    assert to_paper(given.encode(), "letter").decode() == after
+
+
+def test_a_page_without_a_paper_is_of_letter_and_may_be_of_a4():
+    assert to_paper(b'<pageSetup scale="80"/>', "a4") == b'<pageSetup paperSize="9" scale="80"/>'

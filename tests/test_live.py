@@ -868,6 +868,18 @@ def test_excel_on_windows_sets_a_page_in_one_talk_with_the_printer(excel):
     ]
 
 
+def test_a_sheet_in_excel_goes_to_the_other_paper_unless_it_is_on_one_of_its_own(excel):
+    page = excel.sheet.api.PageSetup  # of Letter, whose code is 1
+    excel.native.set_paper(excel.sheet, "letter")
+    assert excel.orders == []
+    excel.native.set_paper(excel.sheet, "a4")
+    assert excel.orders == [("PageSetup.PaperSize", constants.PaperSize.xlPaperA4)]
+    page.PaperSize = constants.PaperSize.xlPaperA3
+    excel.orders.clear()
+    excel.native.set_paper(excel.sheet, "letter")
+    assert excel.orders == []
+
+
 def test_stand_ins_refuse_what_excel_does_not_have(excel):
     with pytest.raises(AttributeError, match="PageSetup has no member PrintTitleRow"):
         excel.sheet.api.PageSetup.PrintTitleRow = "$1:$2"

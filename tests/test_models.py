@@ -214,7 +214,6 @@ def test_the_checks_of_models_are_light_to_load():
 
 SLOTS_OR_IDENTITY = {
     "input_errors/of_job.py",
-    "workbook/read/cell_places.py",
 }
 """Where the options of the standard library's own are needed."""
 

@@ -7,7 +7,6 @@ counted as the file format counts them, and taken 1 % broader than the letters, 
 import dataclasses
 import datetime as dt
 import functools
-import io
 import re
 
 import openpyxl
@@ -21,6 +20,7 @@ from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet.look import box_pixels
 from estimator.workbook.sheet.text_width import number_text
 from tests.estimated import EXAMPLES, FOLDER, opened
+from tests.one_page import book_of, names_of
 from tests.site_book import all_pages_under_way
 from tests.small_book import small_book
 
@@ -38,7 +38,12 @@ def typeface(size, bold):
 
 
 def breadth(text, font):
-    return typeface(font.sz, bool(font.b)).getlength(text) / 75
+    return pixels(text, font.sz, bool(font.b))
+
+
+@functools.cache
+def pixels(text, size, bold):
+    return typeface(size, bold).getlength(text) / 75
 
 
 class Measured:
@@ -142,7 +147,7 @@ def test_nothing_is_cut_off_with_long_names_and_large_amounts(name):
     changed = job.model_copy(update={"runs": runs, "crew": crew, "cover": cover, "dates": dates})
     workbook = dataclasses.replace(workbook, job=changed)
     data = with_results(workbook, api.estimate_workbook(workbook))
-    book = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
+    book = book_of(data, RESULT_SHEETS, data_only=True)
     assert faults_of(book, RESULT_SHEETS) == []
 
 
@@ -156,8 +161,9 @@ def test_nothing_of_an_input_sheet_is_cut_off(name):
 
 def test_nothing_of_the_pages_after_award_is_cut_off():
     """Not measured: numbers typed into the Joint log, which show as many places as fit."""
-    book = openpyxl.load_workbook(io.BytesIO(all_pages_under_way()), data_only=True)
-    names = book.sheetnames[book.sheetnames.index(RESULT_SHEETS[-1]) + 1 :]
+    every = names_of(all_pages_under_way())
+    names = every[every.index(RESULT_SHEETS[-1]) + 1 :]
+    book = book_of(all_pages_under_way(), names, data_only=True)
     assert {"Status", "Field cards", "Claim 1", "Request machines"} <= set(names)
     assert faults_of(book, [name for name in names if name != "Joint log"]) == []
 
@@ -171,5 +177,5 @@ def test_a_text_that_is_cut_off_is_found():
 
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_compare_is_one_page_broad(name):
-    measured = Measured(opened(name)["Compare"])
+    measured = Measured(opened(name, values=True)["Compare"])
     assert sum(measured.pixels[n] for n in range(1, measured.last + 1)) <= box_pixels(across=True)

@@ -4,7 +4,6 @@ import datetime as dt
 import json
 from dataclasses import replace
 
-import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -34,7 +33,7 @@ from tests import jobs
 from tests.each import each
 from tests.jobs import machine, money, run
 from tests.office import errors_in, recalculate
-from tests.one_page import sheet_of
+from tests.one_page import book_of, sheet_of
 from tests.workbook_factory import WorkbookFactory
 
 
@@ -457,7 +456,7 @@ def test_no_point_of_the_chart_stands_on_its_axis(book):
 
 def test_recalculated_the_sheets_hold_what_was_written_and_say_when_the_cost_moved(book):
     assert main(["options", str(book)]) == 0
-    cached = openpyxl.load_workbook(book, data_only=True)
+    cached = book_of(book, ("Options", "Cost"), data_only=True)
     where = api.read_workbook(str(book)).places.where("job", "", "liquidated_damages").split("!")
     calm, moved = recalculate(book), recalculate(book, {where[0]: {where[1]: 9000}})
     assert errors_in(calm) == []

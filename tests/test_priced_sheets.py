@@ -1,11 +1,11 @@
 """Own markups, fittings and other costs on the sheets: LibreOffice against what we cached."""
 
-import openpyxl
 import pytest
 
 from estimator import estimate
 from estimator.workbook.book import parse_workbook, with_results
 from tests.office import errors_in, recalculate
+from tests.one_page import book_of
 from tests.workbook_factory import WorkbookFactory
 
 SHEETS = ("Cost", "Cost by run", "Price build-up", "Bid schedule", "Checks")
@@ -35,7 +35,7 @@ def sheets(tmp_path_factory):
     found = estimate(workbook.job, workbook.places)
     path = tmp_path_factory.mktemp("priced") / "priced.xlsx"
     path.write_bytes(with_results(workbook, found))
-    return found, openpyxl.load_workbook(path, data_only=True), recalculate(path)
+    return found, book_of(path, SHEETS, data_only=True), recalculate(path)
 
 
 def test_every_figure_is_what_the_spreadsheet_works_out(sheets):

@@ -106,7 +106,7 @@ def test_site_access_and_contact_stand_on_every_page(tmp_path):
         words = " ".join(texts_of(path, sheet))
         assert "Request 2027-014 of" in words
         assert "answer by Feb 1, 2027" in words
-        assert "Site and access: Intake road, gate 2; Unloading: ____" in words
+        assert "Site and access: Intake road, gate 2 Unloading: ____" in words
         assert "Contact: Site office" in words
 
 

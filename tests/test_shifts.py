@@ -1,10 +1,8 @@
 """Overtime dates, pace in overtime, and the night shift: times, plan, cost and what is refused."""
 
 import datetime as dt
-import io
 from decimal import Decimal
 
-import openpyxl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -23,6 +21,7 @@ from estimator.workbook.read.parse import parse_job
 from estimator.working_time.shifts import Shifts, full_pace_h, inputs_of_shift
 from tests.jobs import job, run
 from tests.office import errors_in, recalculate
+from tests.one_page import book_of
 from tests.workbook_factory import WorkbookFactory
 
 START = dt.date(2027, 3, 1)
@@ -240,8 +239,9 @@ def test_recalculated_night_workbook_equals_the_cached_values(tmp_path):
     path.write_bytes(data)
     office = recalculate(path)
     assert errors_in(office) == []
-    cached = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
-    for name in ("Plan", "Cost", "Bid"):
+    shown = ("Plan", "Cost", "Bid")
+    cached = book_of(data, shown, data_only=True)
+    for name in shown:
         for row in cached[name].iter_rows():
             for cell in row:
                 if isinstance(cell.value, float):

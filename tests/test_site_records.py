@@ -15,16 +15,20 @@ from estimator.errors import InputError, WorkbookError
 from estimator.inputs.dictionary import fields, site_tables
 from estimator.joint.cooling_by_air import cooling_by_air, least_cooling_s
 from estimator.joint.fusion import fusion_parameters
+from estimator.models.site_records import LoggedJoint, SiteRecords
 from estimator.progress.joint_log import judge_records
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.package.package import Package
 from estimator.workbook.read.cells import CellError, to_clock, to_duration
+from estimator.workbook.sheet.styles import STYLES
 from tests.cut_off import cut_off
 from tests.each import each
 from tests.excel_rules import faults
 from tests.one_page import sheet_of
 from tests.site_book import DAY, GOOD, filled, place, started
 from tests.small_book import small_book
+from workbook_template.site_formulas import JOB_MINUTES
+from workbook_template.site_sheets import APART, site_sheets
 
 
 def read(data):
@@ -358,3 +362,70 @@ def test_the_pages_of_a_run_are_printed_with_what_is_entered(path, empty, capsys
     assert faults(path.read_bytes()) == []
     assert main(["log", str(path), "--page", "R77"]) == 1
     assert "R77 has no joints in the log. Use one of: R01, R02" in capsys.readouterr().err
+
+
+SPECS = {
+    spec.name: spec
+    for apart in ("", *APART)
+    for spec in site_sheets(SiteRecords(), "US", "letter", dict.fromkeys(JOB_MINUTES, "0"), apart)
+}
+
+
+@each("name", SPECS)
+def test_pages_of_site_records_part_no_table_that_one_page_holds(name):
+    """A broad first table repeats its first column on every page; beside others it would mislead.
+
+    A page across is 9.8 in of 90.6 pixels and 5 more; a column takes 7 pixels a letter and 5.
+    """
+    spec = SPECS[name]
+    titles = [n for n, cell in enumerate(spec.rows[4].cells, 1) if cell is not None]
+    tables = [
+        (first, last)
+        for first, last in zip(
+            [n for n in titles if n - 1 not in titles],
+            [n for n in titles if n + 1 not in titles],
+            strict=True,
+        )
+    ]
+    pixels = [7 * width + 5 for width in spec.widths]
+    broad = [sum(pixels[first - 1 : last]) > 9.8 * 90.6 + 5 for first, last in tables]
+    assert spec.repeated_columns == broad[0]
+    repeated = pixels[0] * broad[0]
+    for first, last in tables:
+        held = repeated + sum(pixels[first - 1 : last]) <= 9.8 * 90.6 + 5
+        parted = [stop for stop in spec.column_breaks if first <= stop < last]
+        assert not (held and parted), (first, last)
+
+
+def test_on_rent_begins_a_page_of_its_own_with_its_whole_note():
+    spec = SPECS["Actual cost"]
+    (stop,) = spec.column_breaks
+    assert spec.rows[0].cells[stop].value == "On rent"
+    assert spec.rows[1].cells[stop].value.endswith("is the actual one")
+
+
+def test_text_of_site_records_stands_off_the_number_before_it_and_amounts_show_cents():
+    """Headers and units stand on the side of their cells."""
+    for spec in SPECS.values():
+        units, heads, first = (spec.rows[number].cells for number in (3, 4, 5))
+        for unit, head, cell in zip(units, heads, first, strict=True):
+            if cell is None:
+                continue
+            style = STYLES[cell.style]
+            assert style.indent == (style.align == "left")
+            for above in (unit, head):
+                over = STYLES[above.style]
+                assert (over.align, over.indent) == (style.align, style.indent), head.value
+            if head.value in ("Amount", "Day", "Price agreed"):
+                assert style.number_format == "#,##0.00"
+
+
+def test_a_joint_that_is_made_has_no_verdict_before_it_is_worked_out():
+    """A program that calculates nothing on opening would go on showing that it is not made."""
+    made = LoggedJoint(joint_no="R1-0001", run_id="R1", kind="stick", pipe="P", date=DAY)
+    left = made.model_copy(update={"joint_no": "R1-0002", "date": None})
+    records = SiteRecords(joint_log=(made, left))
+    log, *_ = site_sheets(records, "US", "letter", dict.fromkeys(JOB_MINUTES, "0"))
+    heads = [cell and cell.value for cell in log.rows[4].cells]
+    column = heads.index("Verdict")
+    assert [log.rows[row].cells[column].value for row in (5, 6)] == ["", "not made"]

@@ -28,6 +28,7 @@ from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import marker_name, sheet_of
+from estimator.workbook.sheet.text_width import line_breadths
 from tests import office
 from tests.each import each
 from tests.one_page import names_of
@@ -113,7 +114,7 @@ def test_table_shows_every_field_with_its_unit_above(variant, table):
     headers, units, body = table_cells(book, table)
     assert [cell.value for cell in headers] == [f.header for f in fields(table.table)]
     shown = [cell.value or "" for cell in units]
-    assert shown == [f.unit_text(system) for f in fields(table.table)]
+    assert shown == [f.unit_text(system).strip("-") for f in fields(table.table)]
     assert body
 
 
@@ -149,7 +150,8 @@ def test_defined_names_point_at_values_beside_their_label_and_unit(variant, tabl
         assert sheet == table.sheet
         cell = book[sheet][address.replace("$", "")]
         assert book[sheet].cell(cell.row, cell.column - 1).value == field.header
-        assert (book[sheet].cell(cell.row, cell.column + 1).value or "") == field.unit_text(system)
+        beside = book[sheet].cell(cell.row, cell.column + 1).value or ""
+        assert beside == field.unit_text(system).strip("-")
         text = own.get(field.key, field.default(system))
         assert as_date(cell.value) == typed(field, text)
 
@@ -160,8 +162,9 @@ def test_checks_carries_its_hidden_mark_and_says_that_it_waits(variant):
     assert mark.hidden
     assert sheet_of(mark.attr_text) == "Checks"
     assert mark.attr_text.endswith("!$A$1")
-    assert book["Checks"]["A1"].value == "Checks"
-    assert book["Checks"]["A3"].value.startswith("Not estimated yet. Run Estimate")
+    shown = [book["Checks"][cell].value for cell in ("A1", "A2", "A3", "B3")]
+    how = "Run Estimate: it fills in this sheet and adds the other results."
+    assert shown == ["Checks", how, "Check status", "Not estimated yet"]
 
 
 def test_only_what_shows_results_or_changes_is_a_formula(variant):
@@ -333,6 +336,48 @@ def test_header_notes_say_what_is_allowed(variant):
             assert field.note in cell.comment.text
             assert allowed(field, system) in cell.comment.text
             assert "e+" not in allowed(field, system), "1e+06 is no number for an estimator"
+
+
+def column_pixels(sheet, number):
+    """Return the pixels of a column; columns of one width stand together in the file."""
+    spans = sheet.column_dimensions.values()
+    return next(7 * span.width for span in spans if span.min <= number <= span.max)
+
+
+def test_headers_stand_over_their_cells_and_off_each_other(variant):
+    """A text is inset and so off a number before it; others leave 4 pixels and a blank.
+
+    Of a line that wraps in a column up to 6 % broader, as LibreOffice draws it, too.
+    """
+    _, _, book = variant
+    for table in TABLES:
+        headers, units, body = table_cells(book, table)
+        for header, unit, cell in zip(headers, units, body[0], strict=True):
+            side = cell.alignment.horizontal
+            assert header.alignment.horizontal == unit.alignment.horizontal == side
+            assert header.alignment.indent == cell.alignment.indent == (side == "left")
+            if side != "left":
+                room = column_pixels(book[table.sheet], header.column) - 5
+                lines = line_breadths(header.value, room * 1.06, look.TEXT, bold=True)
+                assert max(lines) <= room - 4, header.value
+
+
+def test_the_groups_of_rates_are_not_parted_by_a_page(variant):
+    _, _, book = variant
+    assert not book["Job"].row_breaks.brk
+    rates = book["Rates"]
+    (stop,) = rates.row_breaks.brk
+    starts = [cell.row for cell in rates["A"] if cell.font.b and cell.fill.fill_type]
+    assert stop.id + 1 in starts
+    above = sum(
+        rates.row_dimensions[row].height or look.ROW
+        for row in range(1, stop.id + 1)
+        if not rates.row_dimensions[row].hidden
+    )
+    end = next(row for row in [*starts, rates.max_row + 1] if row > stop.id + 1)
+    group = sum(rates.row_dimensions[row].height or look.ROW for row in range(stop.id + 1, end))
+    page = look.page_height("letter", across=False)
+    assert above <= page < above + group
 
 
 def test_sheets_are_set_up_for_printing(variant):
@@ -527,8 +572,12 @@ def test_only_the_job_itself_is_empty_in_the_template(system):
 
 def test_libreoffice_calculates_the_light_on_load(rendered):
     for text in rendered:
-        (light,) = (line for line in text.splitlines() if line.startswith("Check status"))
-        assert light.removeprefix("Check status").split("  ")[-1].strip() == "Not estimated yet"
+        on_start, on_checks = (
+            line.removeprefix("Check status").split("  ")[-1].strip()
+            for line in text.splitlines()
+            if line.startswith("Check status")
+        )
+        assert on_start == on_checks == "Not estimated yet"
 
 
 PAGES_AT_MOST = (30, 55)
@@ -576,11 +625,11 @@ def test_only_sheets_that_may_pass_the_end_of_their_page_are_without_a_print_are
 
 
 def test_a_table_may_grow_to_the_end_of_its_page_and_is_printed(monkeypatch):
-    """A Letter page across has 7.3 in less 8 points, 517.6: title 24, three rows of 15, the rest.
+    """A4 across is the lower page, 7.07 in less 8 points, 501: title 24, three rows of 15, rest.
 
-    Crew: headers on three lines, 3 x 11.6 + 3.4 = 38.2, so (517.6 - 107.2) / 15 = 27 rows below.
+    Crew: headers on three lines, 3 x 11.6 + 3.4 = 38.2, so (501 - 107.2) / 15 = 26 rows below.
     """
-    assert opened("US")["Crew"].print_area == "'Crew'!$A$1:$K$32"
+    assert opened("US")["Crew"].print_area == "'Crew'!$A$1:$K$31"
     rows_of = table_sheet.table_rows
 
     def many(table, system, example):

@@ -22,7 +22,7 @@ from workbook_template.content import (
 )
 from workbook_template.named_sheet import NamedSheet
 from workbook_template.page import set_page
-from workbook_template.start_sheet import CHECKS, TITLE, StartSheet
+from workbook_template.start_sheet import CHECK_STATUS, CHECKS, TITLE, StartSheet
 from workbook_template.styles import FONT, Styles
 from workbook_template.table_sheet import make_blocks, write_table_sheet
 from workbook_template.takeoff_example import with_takeoff
@@ -33,9 +33,9 @@ CREATED = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)
 """Creation date in the file's properties: fixed, so that a rebuild gives the same bytes."""
 START = "Start"
 NOT_ESTIMATED = "Not estimated yet"
-HOW_TO_FILL = f"{NOT_ESTIMATED}. Run Estimate: it fills in this sheet and adds the other results."
-HOW_ROW, HOW_COLUMN = LIGHT_ROW - 1, 1
-RESULT_WIDTH = 60
+HOW_TO_FILL = "Run Estimate: it fills in this sheet and adds the other results."
+HOW_ROW, STATUS_ROW, STATUS_COLUMN = LIGHT_ROW - 2, LIGHT_ROW - 1, 1
+RESULT_WIDTH = 30
 TAB_COLORS = {
     "start": f"#{look.INK}",
     "input": f"#{look.INPUT}",
@@ -134,10 +134,11 @@ class TemplateBuilder:
         sheet.set_column(0, 1, RESULT_WIDTH)
         sheet.set_row(0, 24)
         sheet.write_string(0, 0, CHECKS, self.styles.named("title"))
-        sheet.write_string(HOW_ROW, 0, HOW_TO_FILL, self.styles.named("label"))
-        sheet.write_string(HOW_ROW, 1, NOT_ESTIMATED, self.styles.named("label"))
-        set_page(sheet, self.system)
-        sheet.print_area(0, 0, HOW_ROW, HOW_COLUMN)
+        sheet.write_string(HOW_ROW, 0, HOW_TO_FILL, self.styles.named("note"))
+        sheet.write_string(STATUS_ROW, 0, CHECK_STATUS, self.styles.named("label"))
+        sheet.write_string(STATUS_ROW, STATUS_COLUMN, NOT_ESTIMATED, self.styles.named("strong"))
+        set_page(sheet, self.system, across=False)
+        sheet.print_area(0, 0, STATUS_ROW, STATUS_COLUMN)
         self._mark_replaceable(CHECKS)
 
     def _mark_replaceable(self, name: str) -> None:

@@ -135,7 +135,7 @@ class FunctionsSheet:
     def _argument(self, column: int, name: str, value: Value) -> str:
         """Write the cell of an argument and return how the formula refers to it."""
         if name == MACHINES_RANGE:
-            self.sheet.write_string(self.row, column, str(value), self.styles.named("unit"))
+            self.sheet.write_string(self.row, column, str(value), self.styles.named("unit_center"))
             return str(value)
         field = input_field(name)
         cell: str = xl_rowcol_to_cell(self.row, column)

@@ -17,7 +17,7 @@ from estimator.workbook.sheet.text_width import lines_of
 from workbook_template import rules
 from workbook_template.content import Value, own_rows
 from workbook_template.group_line import changed_now, changed_text
-from workbook_template.page import set_page, write_value
+from workbook_template.page import set_page, shown_unit, write_value
 from workbook_template.styles import Styles
 
 HEADS = ("Item", "Value", "Unit", "What it does", "Basis")
@@ -25,6 +25,7 @@ LABEL, VALUE, UNIT, NOTE, BASIS = range(len(HEADS))
 WIDTHS = (28.8, 20.0, 11.5, 28.2, 24.0)
 """In letters; the basis stands beside the printed page."""
 HEAD_ROW, GAP_POINTS, LINE_POINTS = 3, 3.75, 22.5
+NO_OPTIONS: Mapping[str, object] = MappingProxyType({})
 EDGES = 18.0
 """Pixels of a cell that its text leaves free."""
 
@@ -41,6 +42,10 @@ class NamedSheet:
     ) -> None:
         self.workbook, self.sheet, self.styles, self.system = workbook, sheet, styles, system
         self.row = HEAD_ROW
+        self.heights: dict[int, float] = {}
+        """Points of the rows that are in sight, below the header."""
+        self.groups: list[int] = []
+        """Rows with which groups begin."""
 
     def write(
         self,
@@ -67,7 +72,7 @@ class NamedSheet:
                 basis = bases.get(field.key, field.basis)
                 self._field(field, values[field.key], currency, basis, options)
             self.row += 1
-            self.sheet.set_row(self.row, GAP_POINTS)
+            self._set_row(GAP_POINTS)
         self._finish()
 
     def _head(self, table: InputTable) -> None:
@@ -104,7 +109,8 @@ class NamedSheet:
         """Write the line of a group: what it holds, and by a formula what is changed in it."""
         self.row += 1
         row = self.row
-        self.sheet.set_row(row, LINE_POINTS, None, {"collapsed": closed})
+        self.groups.append(row)
+        self._set_row(LINE_POINTS, {"collapsed": closed})
         self.sheet.write_string(row, LABEL, heading, self.styles.named("group"))
         self.sheet.write_blank(row, VALUE, None, self.styles.named("group"))
         cells = [(row + 2 + number, defaults[field.key]) for number, field in enumerate(members)]
@@ -121,21 +127,40 @@ class NamedSheet:
         self, field: Field, value: Value, currency: str, basis: str, options: Mapping[str, object]
     ) -> None:
         self.row += 1
-        unit = field.unit_text(self.system, currency)
+        unit = shown_unit(field, self.system, currency)
         label = "label_in" if options else "label"
         self.sheet.write_string(self.row, LABEL, field.header, self.styles.named(label))
-        look_of = self.styles.input(field, wrap=True, inset=True)
+        look_of = self.styles.input(field, wrap=True, mixed=True)
         write_value(self.sheet, self.row, VALUE, value, look_of)
         texts = (
             (value, VALUE, look.TEXT), (field.note, NOTE, look.SMALL), (basis, BASIS, look.SMALL)
         )  # fmt: skip
         height = max(_height(*text) for text in texts)
-        self.sheet.set_row(self.row, height, None, dict(options))
-        write_value(self.sheet, self.row, UNIT, unit or None, self.styles.named("unit_beside"))
+        self._set_row(height, options)
+        write_value(self.sheet, self.row, UNIT, unit, self.styles.named("unit_beside"))
         self.sheet.write_string(self.row, NOTE, field.note, self.styles.named("note_wrap"))
         old = "doubtful" if OLDER in basis else "note_wrap"
         self.sheet.write_string(self.row, BASIS, basis, self.styles.named(old))
         self._rules(field)
+
+    def _set_row(self, points: float, options: Mapping[str, object] = NO_OPTIONS) -> None:
+        self.sheet.set_row(self.row, points, None, dict(options))
+        self.heights[self.row] = 0.0 if options.get("hidden") else points
+
+    def _page_starts(self) -> Sequence[int]:
+        """Return the rows of the groups with which a page begins: none is parted that need not."""
+        page = min(look.page_height(paper, across=False) for paper in look.PAPER_CODES)
+        used = look.TITLE_ROW + look.SUBTITLE_ROW + GAP_POINTS + look.ROW
+        ends = [*self.groups[1:], self.row]
+        used += sum(self.heights[row] for row in range(HEAD_ROW + 1, self.groups[0]))
+        starts = []
+        for start, end in zip(self.groups, ends, strict=True):
+            group = sum(self.heights[row] for row in range(start, end))
+            if used + group > page:
+                starts.append(start)
+                used = 0.0
+            used += group
+        return starts
 
     def _rules(self, field: Field) -> None:
         where = RawCell(self.sheet.get_name(), self.row + 1, VALUE + 1).reference
@@ -155,6 +180,7 @@ class NamedSheet:
         self.sheet.outline_settings(True, False, True, False)
         self.sheet.freeze_panes(HEAD_ROW + 1, 1)
         set_page(self.sheet, self.system, across=False)
+        self.sheet.set_h_pagebreaks(self._page_starts())
         self.sheet.print_area(0, LABEL, self.row, NOTE)
 
 

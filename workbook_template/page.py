@@ -1,15 +1,22 @@
 """Writing one input cell, and the page set-up that all sheets share."""
 
 import datetime as dt
+import math
 from collections.abc import Iterable
 
 from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
+from estimator.inputs.dictionary import Field
 from estimator.workbook.sheet import look
+from estimator.workbook.sheet.layout import EDGE
+from estimator.workbook.sheet.text_width import line_breadths
 from workbook_template.content import Value
 
+BROADER, NARROW_EDGE, HEAD_GAP = 1.06, 2.6, 4.0
+"""How much broader LibreOffice draws columns, and the pixels of its edges; those between two
+headers, with a blank besides."""
 FOOTER = "".join(f"&{side[0]}{text}" for side, text in look.FOOTER.items())
 
 
@@ -23,6 +30,23 @@ def write_value(sheet: Worksheet, row: int, column: int, value: Value, style: Fo
         sheet.write_datetime(row, column, value, style)
     else:
         sheet.write_number(row, column, value, style)
+
+
+def shown_unit(field: Field, system: UnitSystem, currency: str) -> str | None:
+    """Return the unit that stands with an input; a number without one has no dash for it."""
+    return field.unit_text(system, currency).removeprefix("-") or None
+
+
+def apart(header: str, pixels: int) -> int:
+    """Return the pixels of a column in which a header, wrapped, stays off the one before it.
+
+    >>> apart("Lost time", 50), apart("Lost time", 60)
+    (50, 66)
+    """
+    room = pixels * BROADER - NARROW_EDGE
+    line = max(line_breadths(header, room, look.TEXT, bold=True))
+    needed = math.ceil(line + EDGE + HEAD_GAP)
+    return pixels if needed <= pixels else apart(header, needed)
 
 
 def set_page(sheet: Worksheet, system: UnitSystem, *, across: bool = True) -> None:

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from estimator.display import UnitSystem
 from estimator.inputs.column import Column, usual_column
@@ -17,8 +18,17 @@ from estimator.inputs.dictionary import (
 from estimator.models.site_records import SiteRecords
 from estimator.units import DAY_MIN, MIN_S
 from estimator.workbook.sheet.column_needs import EDGES
-from estimator.workbook.sheet.look import SMALL, TEXT, Paper, box_pixels, pixels_of
-from estimator.workbook.sheet.page_breaks import page_starts
+from estimator.workbook.sheet.layout import INDENT
+from estimator.workbook.sheet.look import (
+    HEIGHT_STEP,
+    LINE,
+    LINES_MARGIN,
+    SMALL,
+    TEXT,
+    Paper,
+    box_pixels,
+    pixels_of,
+)
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import (
     Cell,
@@ -30,14 +40,18 @@ from estimator.workbook.sheet.spec import (
     Value,
     all_of,
 )
-from estimator.workbook.sheet.text_width import text_pixels, words_of
+from estimator.workbook.sheet.styles import STYLES
+from estimator.workbook.sheet.text_width import lines_of, text_pixels, words_of
 from workbook_template import rules
 from workbook_template.content import own_rows
+from workbook_template.page import apart
 from workbook_template.site_formulas import site_formulas
 
 HEADER_ROW = 5
 GAP_WIDTH = 3.0
-TITLE_HEIGHT, HEADER_HEIGHT = 24.0, 45.0
+TITLE_HEIGHT = 24.0
+MADE = ("date", "closed_min", "visual")
+"""Columns of the log that say that a joint is made; its verdict is worked out when it is opened."""
 SPARE: Mapping[str, int] = {row["table"]: int(row["spare"]) for row in own_rows("spare_rows.csv")}
 INPUT_COLOR, LONGEST_LIST = "F2D95C", 255
 ROUND_UP = frozenset({"soak_min_s", "bead_min_mm", "low_s", "high_s"})
@@ -50,13 +64,23 @@ DECIMALS: Mapping[str, Mapping[UnitSystem, int]] = {
     "minutes": {"US": 2, "SI": 2},
 }
 """Digits of a figure that the command fills in; a lower limit is rounded up, an upper one down."""
+WORKED_NUMBERS: Mapping[str, str] = {"minutes": "num0", "pressure": "num1"}
+"""How numbers that are worked out show, by their kind."""
+AMOUNTS = frozenset(
+    {
+        "amount", "day_rate", "week_rate", "four_week_rate", "excess_hour", "delivery",
+        "collection", "standby", "price_asked", "price_agreed", "released",
+    }
+)  # fmt: skip
+"""Columns of amounts in the currency of the job."""
+_SIDES: Mapping[str, str] = {"header_after": "unit_after", "header_right": "unit_right"}
 TINY = 1e-9
 TYPED, MOST_ROWS = "typed", 9999
 """How the styles of cells to type in begin, and the last row that is looked at for them."""
-SPARE_PX = 5.0
-"""Pixels between the page box and what the margins leave."""
-DIGIT_PX, HEAD_EDGES = 7.0, 1.2
-"""Pixels of a letter by which widths count, and what the edges of a header take in letters."""
+ROOM = box_pixels(across=True) + 5.0
+"""Pixels of columns on a page: those of the page box, and what the margins leave besides."""
+DIGIT_PX, HEAD_EDGES = 7.0, 13.4
+"""Pixels of a letter by which widths count, and those that the edges of a header take."""
 
 
 @dataclass
@@ -84,11 +108,12 @@ class SiteSheet:
         last = HEADER_ROW + max(1, len(rows) + SPARE.get(table.table, 0))
         for at, column in enumerate(columns, left):
             unit = column.unit_text(self.system)
-            self.cells[HEADER_ROW - 1, at] = Cell(None if unit == "-" else unit or None, "unit")
+            shown_unit = None if unit == "-" else unit or None
+            self.cells[HEADER_ROW - 1, at] = Cell(shown_unit, _SIDES[_head_style(column)])
             self.cells[HEADER_ROW, at] = Cell(column.header, _head_style(column))
             self.validations.append(_header_note(column, self.system, at))
             self._fill(column, at, rows, last, formulas.get(column.key))
-            self.widths.append(max(column.width, _head_width(column)))
+            self.widths.append(_width(column))
         area = f"{column_letters(left)}{HEADER_ROW}:{column_letters(len(self.widths))}{last}"
         typed = (n for n, column in enumerate(columns, left) if style_of(column).startswith(TYPED))
         key = column_letters(next(typed, left))
@@ -111,7 +136,8 @@ class SiteSheet:
             index = number - HEADER_ROW - 1
             value = rows[index].get(column.key) if index < len(rows) else None
             if column.kind == WORKED:
-                value = "not made" if column.key == "verdict" and value is None else value or ""
+                made = index < len(rows) and any(rows[index].get(key) for key in MADE)
+                value = "not made" if column.key == "verdict" and not made else ""
             self.cells[number, at] = Cell(value, style, formula)
         rule = _validation(column, self.system, f"{column_letters(at)}{HEADER_ROW + 1}")
         if rule is not None:
@@ -137,14 +163,16 @@ class SiteSheet:
 
     def spec(self) -> SheetSpec:
         """Return the description of the sheet."""
+        is_broad = self._is_broad
         starts = self._page_starts()
-        self._title_each_page(starts)
+        if is_broad:
+            self._title_each_page(starts)
         last = max(row for row, _ in self.cells)
         width = max(column for _, column in self.cells)
         rows = [
             Row(
                 [self.cells.get((row, column)) for column in range(1, width + 1)],
-                {1: TITLE_HEIGHT, HEADER_ROW: HEADER_HEIGHT}.get(row),
+                {1: TITLE_HEIGHT, HEADER_ROW: self._header_height()}.get(row),
             )
             for row in range(1, last + 1)
         ]
@@ -157,7 +185,7 @@ class SiteSheet:
             header_rows=2,
             landscape=True,
             paper=self.paper,
-            repeated_columns=1,
+            repeated_columns=int(is_broad),
             column_breaks=[start - 1 for start in starts],
             tab_color=INPUT_COLOR,
             conditional=self.looks,
@@ -166,16 +194,58 @@ class SiteSheet:
             validations=self.validations,
         )
 
+    def _header_height(self) -> float:
+        """Return the points of the row of headers: as many lines as the highest of them."""
+        lines = max(
+            lines_of(
+                str(cell.value),
+                pixels_of(self.widths[at - 1]) - EDGES - INDENT * STYLES[cell.style].indent,
+                TEXT,
+                bold=True,
+            )
+            for (row, at), cell in self.cells.items()
+            if row == HEADER_ROW
+        )
+        return math.ceil((lines * LINE + LINES_MARGIN) / HEIGHT_STEP) * HEIGHT_STEP
+
+    def _spans(self) -> Sequence[tuple[int, int]]:
+        """Return the first column of each table and the one after its last."""
+        heads = sorted(column for row, column in self.cells if row == 1)
+        return [*pairwise([*heads, len(self.widths) + 1])]
+
+    def _breadth(self, first: int, end: int) -> float:
+        return sum(map(pixels_of, self.widths[first - 1 : end - 1]))
+
+    @property
+    def _is_broad(self) -> bool:
+        """Return whether the first table goes on to another page, which needs its first column."""
+        first, end = self._spans()[0]
+        return self._breadth(first, end - 1) > ROOM
+
     def _page_starts(self) -> Sequence[int]:
-        """Return the columns with which the pages across after the first begin."""
-        pixels = [pixels_of(width) for width in self.widths[:-1]]
-        return page_starts(pixels, 1, box_pixels(across=True) + SPARE_PX)
+        """Return the columns with which the pages across after the first begin.
+
+        A table that one page holds is not parted.
+        """
+        repeated = pixels_of(self.widths[0]) if self._is_broad else 0.0
+        starts, used = [], 0.0
+        for first, end in self._spans():
+            breadth = self._breadth(first, end - 1)
+            is_kept = repeated + breadth <= ROOM
+            if is_kept and used + breadth > ROOM:
+                starts.append(first)
+                used = repeated
+            for column in range(first, end):
+                pixels = pixels_of(self.widths[column - 1])
+                if not is_kept and used + pixels > ROOM:
+                    starts.append(column)
+                    used = repeated
+                used += pixels
+        return starts
 
     def _title_each_page(self, starts: Sequence[int]) -> None:
-        """Write titles beside the first column: every page repeats that, and would cut them."""
-        if not starts:
-            return
-        heads = [column for row, column in self.cells if row == 1]
+        """Write titles beside a first column that every page repeats, which would cut them."""
+        heads = [first for first, _ in self._spans()]
         for start in (n for n in starts if n not in heads):
             head = max(n for n in heads if n < start)
             end = min((n for n in heads if n > start), default=len(self.widths))
@@ -267,20 +337,29 @@ def style_of(column: Field) -> str:
     role = "worked" if column.kind == WORKED else "filled" if column.use == FILLED else "typed"
     kind = column.per if column.kind == WORKED else column.kind
     looks = {kind: kind for kind in ("clock", "duration", "date", "percent")}
-    plain = {"minutes": "num0"} if column.kind == WORKED else {}
+    plain = WORKED_NUMBERS if column.kind == WORKED else {}
+    money = "money" if column.key in AMOUNTS else ""
     text = kind in ("text", "choice")
-    return f"{role}_{looks.get(kind) or plain.get(kind) or ('text' if text else 'number')}"
+    return (
+        f"{role}_{looks.get(kind) or plain.get(kind) or money or ('after' if text else 'number')}"
+    )
 
 
-def _head_width(column: Field) -> float:
-    """Return the letters that the longest word of a header takes."""
+def _width(column: Field) -> float:
+    """Return the letters of a column, whose header breaks no word and stands off the others."""
+    style = _head_style(column)
     words = (word.rstrip() for word in words_of(column.header))
-    return max(text_pixels(word, TEXT, bold=True) for word in words) / DIGIT_PX + HEAD_EDGES
+    longest = max(text_pixels(word, TEXT, bold=True) for word in words)
+    least = longest + INDENT * STYLES[style].indent + HEAD_EDGES
+    pixels = math.ceil(max(pixels_of(column.width), least))
+    if style == "header_right":
+        pixels = apart(column.header, pixels)
+    return (pixels - pixels_of(0)) / DIGIT_PX
 
 
 def _head_style(column: Field) -> str:
-    """Return the look of a header: over numbers in the middle, as their unit above."""
-    return "header" if style_of(column).endswith("_text") else "header_center"
+    """Return the look of a header, which stands on the side of its cells, as its unit does."""
+    return "header_after" if style_of(column).endswith("_after") else "header_right"
 
 
 def _header_note(column: Field, system: UnitSystem, at: int) -> Validation:

@@ -19,7 +19,7 @@ from workbook_template.styles import Styles
 TITLE = "Butt fusion job estimate"
 WIDTHS = (13.0, 15.3, 14.2, 40.5, 5.3)
 READER, PAGE, SECOND, QUESTION, PRINTS = range(len(WIDTHS))
-CHECKS = "Checks"
+CHECKS, CHECK_STATUS = "Checks", "Check status"
 LIGHT = f"={CHECKS}!$B${LIGHT_ROW}"
 FIRST_RESULT, FIRST_ROW = next(iter(SUMMARY_ROWS.items()))
 PAGES = f"Checks!${column_letters(PAGES_AT)}:${column_letters(PAGES_AT)}"
@@ -67,7 +67,7 @@ class StartSheet:
 
     def _results(self) -> None:
         """Show the check status and the other results of the last estimate, from Checks."""
-        self._result("Check status", LIGHT_ROW, "light")
+        self._result(CHECK_STATUS, LIGHT_ROW, "light")
         cell = f"$B${self.row}"
         for criteria, style in (
             (f'={cell}="{OK}"', "good"),

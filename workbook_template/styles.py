@@ -1,7 +1,7 @@
 """Cell formats of the template."""
 
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Literal
 
 from xlsxwriter import Workbook
 from xlsxwriter.format import Format
@@ -10,6 +10,8 @@ from estimator.inputs.dictionary import Field
 from estimator.workbook.sheet import look
 from workbook_template.content import TEXT_KINDS
 
+Side = Literal["left", "center", "right"]
+
 FONT = MappingProxyType({"font_name": look.FONT, "font_size": 10})
 """The normal font: the figures of its size measure the columns. Each cell has its own size."""
 INK, OCHRE, MUTED, HAIR = (f"#{c}" for c in (look.INK, look.OCHRE, look.MUTED, look.HAIR))
@@ -17,7 +19,7 @@ INPUT_FILL = f"#{look.INPUT}"
 MEDIUM, THIN = 2, 1
 
 NUMBER_FORMATS = {"date": "yyyy-mm-dd", "percent": "0.0%", "count": "0", "money": "#,##0.00##"}
-CENTERED_KINDS = frozenset({"choice", "weekdays", "size", "ratio", "date"})
+CENTERED_KINDS = frozenset({"date"})
 
 BASE = {"font_size": look.TEXT, "valign": "vcenter"}
 SMALL = {"font_color": MUTED, "font_size": look.SMALL}
@@ -47,12 +49,16 @@ NAMED: dict[str, dict[str, Any]] = {
     "section": {"bold": True, "font_size": look.SECTION, "font_color": INK},
     "note": SMALL,
     "note_wrap": {**SMALL, "text_wrap": True},
-    "unit": {**SMALL, "align": "center", "valign": "bottom"},
+    "unit_left": {**SMALL, "align": "left", "valign": "bottom", "indent": 1},
+    "unit_right": {**SMALL, "align": "right", "valign": "bottom"},
+    "unit_center": {**SMALL, "align": "center", "valign": "bottom"},
     "unit_beside": {**SMALL, "indent": 1},
     "header": HEADER,
     "header_after": {**HEADER, "indent": 1},
     "header_right": {**HEADER, "align": "right"},
-    "header_center": {**HEADER, "align": "center"},
+    "over_left": {**HEADER, "indent": 1},
+    "over_right": {**HEADER, "align": "right"},
+    "over_center": {**HEADER, "align": "center"},
     "group": {**BAR, "bold": True, "font_color": INK},
     "group_wrap": {**BAR, **SMALL, "indent": 1, "align": "left", "text_wrap": True},
     "strong_ink": {"bold": True, "font_color": INK},
@@ -93,21 +99,22 @@ class Styles:
         """Return a format of ``NAMED``."""
         return self._format(name, NAMED[name])
 
-    def input(self, field: Field, *, wrap: bool = False, inset: bool = False) -> Format:
+    def input(self, field: Field, *, wrap: bool = False, mixed: bool = False) -> Format:
         """Return the format of an input cell: yellow and framed, number format by kind.
 
-        ``inset`` keeps numbers off the frame, where the column has room for it; such a column
-        holds inputs of every kind, so that all but numbers stand on the left.
+        Text stands off the frame, and so off a number before it; LibreOffice insets only the
+        first number of a row. A ``mixed`` column holds inputs of every kind: all but numbers
+        stand on the left, numbers off the frame.
         """
-        side = _alignment(field)
-        if inset and side == "center":
+        side = side_of(field)
+        if mixed and (side == "center" or field.kind == "ratio"):
             side = "left"
         properties = {
             "bg_color": INPUT_FILL,
             **FRAME,
             "num_format": "@" if field.kind in TEXT_KINDS else number_format(field),
             "align": side,
-            "indent": int(side == "left" or (inset and side == "right")),
+            "indent": int(side == "left" or (mixed and side == "right")),
             "text_wrap": wrap and field.kind in ("text", "choices", "segments"),
         }
         return self._format(str(sorted(properties.items())), properties)
@@ -123,13 +130,8 @@ def number_format(field: Field) -> str:
     return NUMBER_FORMATS.get(field.kind, "General")
 
 
-def header_style(field: Field) -> str:
-    """Return the style of a header that stands over the cells of a field, on their side."""
-    side = _alignment(field)
-    return "header" if side == "left" else f"header_{side}"
-
-
-def _alignment(field: Field) -> str:
+def side_of(field: Field) -> Side:
+    """Return the side on which a field's cells, its header and its unit stand."""
     if field.kind in CENTERED_KINDS:
         return "center"
     return "left" if field.kind in TEXT_KINDS else "right"

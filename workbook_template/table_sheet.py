@@ -15,29 +15,29 @@ from estimator.workbook.read.ages import OLDER
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.layout import EDGE, INDENT, RESERVE
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.text_width import lines_of, number_text
+from estimator.workbook.sheet.text_width import lines_of, number_text, text_pixels, words_of
 from workbook_template import rules
 from workbook_template.content import Value, own_rows, table_rows
-from workbook_template.page import is_across, set_page, write_value
-from workbook_template.styles import Styles, header_style, number_format
+from workbook_template.page import apart, is_across, set_page, shown_unit, write_value
+from workbook_template.styles import Styles, number_format, side_of
 
 TITLE_ROW, NOTE_ROW, UNIT_ROW, HEADER_ROW, BODY_ROW = 0, 1, 3, 4, 5
 TITLE_POINTS = 24.0
 GAP_WIDTH, DEFAULT_WIDTH = 3.0, 9.14
+LETTER_PX = look.pixels_of(1) - look.pixels_of(0)
 PAGE_SPARE = 16.0
 """Pixels that stay free at the side of a page, for a program that draws columns broader."""
-BOLD_LETTER, TEXT_LETTER, PADDING = 0.95, 0.82, 1.5
 WIDEST_TEXT = 46.0
 LEAST_TEXT, LEAST_NUMBER = 14.0, 8.0
 """Letters that a text and a number keep where a column gives way to the page."""
-TOGETHER = 0.7
+TOGETHER = 0.8
 """What tables give up at most of what they can, to stand on one page together."""
 STEPS = 20
 """Steps in which the columns of a broad table give way."""
 FITTED_KINDS = frozenset({"text", "choices", "segments"})
 LINE_POINTS, MARGIN_POINTS = look.LINE, look.LINES_MARGIN
 COMMENT_WIDTH, COMMENT_LINE, COMMENT_LETTERS = 260, 17, 42
-ROOM_TO_GROW = 7
+ROOM_TO_GROW = 5
 """Free rows below the tables with which one page is enough for a sheet."""
 STYLE = None
 """Every cell has its own look; a style of tables would draw over it."""
@@ -80,7 +80,10 @@ class Block:
     def width(self, field: Field) -> float:
         """Return the column width in letters: no header word broken, texts on one line if short."""
         wanted = self._wanted(field)
-        return wanted - self.given_up * (wanted - self._least(field, wanted))
+        width = wanted - self.given_up * (wanted - self._least(field, wanted))
+        pixels = math.ceil(look.pixels_of(width))
+        is_inset = side_of(field) == "left"
+        return _letters_of(pixels if is_inset else apart(field.header, pixels))
 
     def _wanted(self, field: Field) -> float:
         text = self._longest_text(field) if field.kind in FITTED_KINDS else 0.0
@@ -98,7 +101,8 @@ class Block:
     def _longest_text(self, field: Field) -> float:
         if field.key not in self.longest:
             texts = (_shown(row[field.key], field) for row in self.rows)
-            self.longest[field.key] = max(map(len, texts), default=0) * TEXT_LETTER + PADDING
+            broadest = max((text_pixels(text, look.TEXT) for text in texts), default=0.0)
+            self.longest[field.key] = _letters(broadest, field) if broadest else 0.0
         return self.longest[field.key]
 
     @property
@@ -113,7 +117,23 @@ class Block:
 
 def _longest_word(field: Field) -> float:
     """Return the letters that the longest word of a header takes."""
-    return max(len(word) for word in field.header.split()) * BOLD_LETTER + PADDING
+    words = (word.rstrip() for word in words_of(field.header))
+    return _letters(max(text_pixels(word, look.TEXT, bold=True) for word in words), field)
+
+
+def _letters(pixels: float, field: Field) -> float:
+    """Return the width in letters of a column in which a text of a field has room."""
+    return _letters_of(pixels * RESERVE + _edges(field))
+
+
+def _letters_of(pixels: float) -> float:
+    """Return the width in letters of a column that takes so many pixels."""
+    return (pixels - look.pixels_of(0)) / LETTER_PX
+
+
+def _edges(field: Field) -> float:
+    """Return the pixels of a field's cells that its texts leave free."""
+    return EDGE + (INDENT if side_of(field) == "left" else 0.0)
 
 
 def padded_rows(
@@ -188,9 +208,10 @@ def _free_rows(blocks: Sequence[Block], *, across: bool) -> int:
     """Return how many rows the page has below the tables; negative where they need more pages.
 
     A sheet with room to grow prints its page and no more: LibreOffice breaks all rows of a sheet
-    without a print area into pages when it opens a workbook in which any are repeated.
+    without a print area into pages when it opens a workbook in which any are repeated. The rows
+    are those of the lower paper, so that they print on one page of either.
     """
-    height = look.page_height(look.PAPER_OF_SYSTEM[blocks[0].system], across=across)
+    height = min(look.page_height(paper, across=across) for paper in look.PAPER_CODES)
     used = TITLE_POINTS + (HEADER_ROW - 1) * look.ROW
     used += sum(_height(blocks, row) for row in _table_rows(blocks))
     return math.floor((height - used) / look.ROW)
@@ -226,13 +247,22 @@ def fitted_to_pages(blocks: Sequence[Block]) -> tuple[list[Block], list[int]]:
     pages: list[list[Block]] = []
     for block in blocks:
         together = [*pages[-1], block] if pages else []
-        if together and _breadth(together, TOGETHER) <= room:
+        if together and _breadth(together, TOGETHER) <= room and _have_notes(together, room):
             pages[-1] = together
         else:
             pages.append([block])
     found = [block for page in pages for block in _squeezed(page, room)]
     starts = [page[0].column for page in pages[1:]]
     return found, [*_page_starts(found[0], box), *starts] if len(blocks) == 1 else starts
+
+
+def _have_notes(page: Sequence[Block], room: float) -> bool:
+    """Return whether the notes over the tables of a page have room beside each other."""
+    return all(
+        text_pixels(block.table.note, look.SMALL) * RESERVE + EDGE
+        <= block.pixels + look.pixels_of(GAP_WIDTH)
+        for block in _squeezed(page, room)[:-1]
+    )
 
 
 def _breadth(page: Sequence[Block], given_up: float) -> float:
@@ -274,8 +304,8 @@ def _write_head(sheet: Worksheet, styles: Styles, block: Block, starts: Sequence
         sheet.write_string(TITLE_ROW, column, block.table.title, styles.named("title"))
     sheet.write_string(NOTE_ROW, first, block.table.note, styles.named("note"))
     for column, field in enumerate(block.fields, block.column):
-        unit = field.unit_text(block.system, block.currency)
-        write_value(sheet, UNIT_ROW, column, unit or None, styles.named("unit"))
+        unit = shown_unit(field, block.system, block.currency)
+        write_value(sheet, UNIT_ROW, column, unit, styles.named(f"unit_{side_of(field)}"))
         _write_note(sheet, column, rules.note(field, block.system))
         sheet.set_column(column, column, block.width(field))
 
@@ -298,7 +328,7 @@ def _write_body(sheet: Worksheet, styles: Styles, block: Block) -> None:
 
 def _add_table(sheet: Worksheet, styles: Styles, block: Block) -> None:
     headers = [
-        {"header": field.header, "header_format": styles.named(header_style(field))}
+        {"header": field.header, "header_format": styles.named(f"over_{side_of(field)}")}
         for field in block.fields
     ]
     options = {
@@ -366,14 +396,14 @@ def _height(blocks: Sequence[Block], row: int) -> float:
 def _lines(block: Block, row: int) -> int:
     if row == HEADER_ROW:
         return max(
-            len(_wrapped(f.header, (block.width(f) - PADDING) / BOLD_LETTER)) for f in block.fields
+            lines_of(f.header, _room(block.width(f), f), look.TEXT, bold=True) for f in block.fields
         )
     if row > block.last_row:
         return 1
     values = block.rows[row - BODY_ROW]
     return max(
         (
-            lines_of(str(values[f.key] or ""), _room(block.width(f)), look.TEXT)
+            lines_of(str(values[f.key] or ""), _room(block.width(f), f), look.TEXT)
             for f in block.fields
             if f.kind in FITTED_KINDS
         ),
@@ -387,10 +417,6 @@ def _shown(value: Value, field: Field) -> str:
     return "" if value is None else str(value)
 
 
-def _room(width: float) -> float:
-    """Return the pixels that a column leaves to its texts."""
-    return (look.pixels_of(width) - EDGE - INDENT) / RESERVE
-
-
-def _wrapped(text: str, width: float) -> list[str]:
-    return textwrap.wrap(text, max(1, int(width))) or [""]
+def _room(width: float, field: Field) -> float:
+    """Return the pixels that a field's column leaves to its texts."""
+    return (look.pixels_of(width) - _edges(field)) / RESERVE

@@ -14,6 +14,7 @@ from typing import Any
 
 from estimator import api
 from estimator.after_award import CHANGE_ORDERS
+from estimator.display import unit_of
 from estimator.joint.cooling_by_air import least_cooling_s
 from estimator.models.baseline import FITTING, STICK, TIE_IN, Baseline
 from estimator.models.changes import Change, ClaimTerms
@@ -32,6 +33,7 @@ from estimator.models.site_records import (
 from estimator.pipeline import estimate
 from estimator.progress.baseline import baseline_of
 from estimator.progress.site_plan import site_plan
+from estimator.units import from_si, to_si
 from estimator.workbook.book import parse_workbook, with_baseline
 from workbook_template.builder import build_template, example_system
 
@@ -42,6 +44,8 @@ HELD_UP = dt.date(2027, 3, 18)
 SEED, PACE, SPREAD = 14, 1.12, 0.12
 STARTS_MIN, LEARNING, OTHERS_MIN = 7 * 60 + 45.0, 0.35, 240.0
 DRAG_MPA, AIR_C = 0.31, (6.0, 14.0)
+READ_TO = {"temperature": 0, "pressure": 0, "small_length": 2}
+"""Decimals to which a figure is read off on site, in US units."""
 REJECTS = {11: "misalignment", 30: "bead uneven", 52: "dirt on the face"}
 """Causes of rejects by the number of the joint in the order made; the first is made again."""
 ON_HOLD, TESTED = 45, {16: "pass", 31: "pass", 34: "fail", 37: "pass"}
@@ -110,6 +114,12 @@ def records(estimate: Estimate, baseline: Baseline) -> SiteRecords:
             ),
         }
     )
+
+
+def read_off(value: float, kind: str) -> float:
+    """Return an SI value as it is read off and written down, in the units of the example."""
+    unit = unit_of(kind, example_system(OF))
+    return to_si(round(from_si(value, unit), READ_TO[kind]), unit)
 
 
 @dataclass
@@ -225,13 +235,13 @@ class _Site:
     def _log(self, row: LoggedJoint, date: dt.date, begins: float) -> float:
         """Fill in a row of the log and return the seconds from heat start to cool end."""
         number = len(self.made)
-        air = round(self.random.uniform(*AIR_C))
+        air = read_off(self.random.uniform(*AIR_C), "temperature")
         bands = [band for band in self.plan.cooling_by_air if band.pipe == row.pipe]
         cool = (least_cooling_s(bands, air) or 0.0) + self.random.randint(5, 40)
         soak = float(int(row.soak_min_s or 0.0) + self.random.randint(2, 15))
         opened = 0.6 * (row.open_close_max_s or 10.0)
         cause = REJECTS.get(number)
-        drag = DRAG_MPA + 0.01 * self.random.randint(0, 6)
+        drag = read_off(DRAG_MPA + 0.01 * self.random.randint(0, 6), "pressure")
         out = begins + soak / 60
         closed = out + opened / 60
         limit = row.misalignment_max_mm or 1.0
@@ -240,16 +250,19 @@ class _Site:
             update={
                 "date": date, "crew": 1, "machine_no": "M5-1",
                 "operator": f"Operator {1 + number // 20 % 2}",
-                "ambient_c": float(air), "cover": date.day % 7 == 5,
+                "ambient_c": air, "cover": date.day % 7 == 5,
                 "batch_1": "A-117", "batch_2": "A-117",
-                "heater_1_c": 218.0, "heater_2_c": 217.0, "drag_mpa": drag,
+                "heater_1_c": read_off(218.0, "temperature"),
+                "heater_2_c": read_off(217.0, "temperature"),
+                "drag_mpa": drag,
                 "gauge_set_mpa": None
-                if row.base_gauge_mpa is None else row.base_gauge_mpa + drag + 0.02,
+                if row.base_gauge_mpa is None
+                else read_off(row.base_gauge_mpa + drag + 0.02, "pressure"),
                 "heat_start_min": begins, "heater_out_min": out, "closed_min": closed,
                 "cool_end_min": closed + cool / 60,
-                "bead_1_mm": (row.bead_min_mm or 0.0) + 1.5,
-                "bead_2_mm": (row.bead_min_mm or 0.0) + 2.0,
-                "misalignment_mm": limit * (1.2 if bad else 0.4),
+                "bead_1_mm": read_off((row.bead_min_mm or 0.0) + 1.5, "small_length"),
+                "bead_2_mm": read_off((row.bead_min_mm or 0.0) + 2.0, "small_length"),
+                "misalignment_mm": read_off(limit * (1.2 if bad else 0.4), "small_length"),
                 "visual": "reject" if cause else "hold" if number == ON_HOLD else "pass",
                 "cause": cause or ("bead to be looked at" if number == ON_HOLD else None),
                 "inspector": "Inspector 1",

@@ -151,6 +151,7 @@ def _written(book: xw.Book, wanted: Asked, show_status: ShowStatus) -> Outcome:
     try:
         inputs.write(work.cells, work.rows, work.add, made)
         notes = inputs.kept_if(lambda: sheets.write(specs, show_status))
+        notes += sheets.put_on_paper(read.job.pages, read.places)
     except WorkbookError as error:
         return Outcome(False, "\n\n".join([str(error), about_copy(copy)]))
     says = [_title(wanted, read), *work.says, *_where(work, names)]

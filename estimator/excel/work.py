@@ -64,6 +64,7 @@ def estimate_inputs(
     try:
         copy = keep_copy(book)
         notes = sheets.write(dict(zip(RESULT_SHEETS, specs, strict=True)), show_status)
+        notes += sheets.put_on_paper(parsed.job.pages, parsed.places)
     except WorkbookError as error:
         return Outcome(False, "\n\n".join(filter(None, [str(error), about_copy(copy)])))
     return Outcome(

@@ -29,6 +29,7 @@ MOST_RUN_ESTIMATES = 5000
 """Runs times options up to which the options are worked out without being asked for."""
 REASON_LETTERS = 180
 LIQUIDATED_DAMAGES = "indirect.liquidated_damages"
+CREW_UNPRICED = "what a crew brings is not priced"
 NOT_WANTED = "Crews to try, up to is 0 on the Job sheet"
 
 Progress = Callable[[int, int], None]
@@ -131,7 +132,7 @@ def rests_on(base: PricedJob, other: PricedJob) -> str:
         people = max(sum(day.heads) for day in other.plan.crew_days)
         texts.append(f"needs {counted(more, 'more crew')} of {round(people, 1):g} people")
         if not rates.price("crew_mobilization") and not rates.price("crew_overhead"):
-            texts.append("what a crew brings is not priced (Mobilization per crew on Rates)")
+            texts.append(f"{CREW_UNPRICED} (Mobilization per crew on Rates)")
     if shift.shift_hours > max(base.job.shift.shift_hours, shift.straight_hours):
         loss = f"{shift.overtime_loss:.0%} of its pace lost" if shift.overtime_loss else "no loss"
         hours = shift.shift_hours - shift.straight_hours
@@ -311,6 +312,8 @@ def described(table: OptionTable, option: Option) -> str:
     cost = f"costs {table.currency} {abs(more):,.0f} {word}" if more else "costs the same"
     if option.is_base:
         cost = "the base job"
+    if CREW_UNPRICED in option.rests_on:
+        cost += f" ({CREW_UNPRICED})"
     return f"{option.name}: finishes {show_date(option.figures.finish, table.system)}, {cost}"
 
 

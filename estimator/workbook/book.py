@@ -18,6 +18,7 @@ from estimator.workbook.package.package import Package
 from estimator.workbook.read.baseline import parse_baseline
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.input_check import watches
+from estimator.workbook.read.paper import input_sheets, named_paper
 from estimator.workbook.read.parse import parse_job
 from estimator.workbook.results.baseline_sheet import (
     BASELINE,
@@ -70,7 +71,7 @@ def with_results(workbook: Workbook, estimate: Estimate) -> bytes:
     names = {key: package.result_sheet_name(key) for key in RESULT_SHEETS}
     watched = tuple(watches(workbook.source, workbook.places))
     specs = (spec for _, spec in each_sheet(study, workbook.places, watched, names))
-    return package.put_sheets(specs, tuple(names.values()))
+    return _on_its_paper(workbook, package.put_sheets(specs, tuple(names.values())))
 
 
 SheetMaker = Callable[[Context], SheetSpec]
@@ -119,7 +120,18 @@ def with_pages(workbook: Workbook, pages: Pages) -> bytes:
     """Return the file with some sheets of ours that no estimate rewrites."""
     package = Package.open(workbook.data)
     names = {key: package.result_sheet_name(key) for key in pages.makers}
-    return package.put_sheets(pages.specs(workbook.places, names), tuple(names.values()))
+    made = package.put_sheets(pages.specs(workbook.places, names), tuple(names.values()))
+    return _on_its_paper(workbook, made)
+
+
+def _on_its_paper(workbook: Workbook, made: bytes) -> bytes:
+    """Return the file with its input sheets on the paper of the Job sheet, if one is named."""
+    paper = named_paper(workbook.job.pages)
+    if paper is None:
+        return made
+    package = Package.open(made)
+    parts = package.parts_on_paper(input_sheets(workbook.places), paper)
+    return package.with_parts(parts) if parts else made
 
 
 def baseline_in(workbook: ReadBook) -> Baseline | None:

@@ -12,8 +12,8 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 CORE = (
     "working_time", "joint", "power", "plan", "equipment", "cost", "progress", "risk", "optimize",
-    "whatif", "money.py", "units.py", "standards/pipe_sizes.py", "standards/pipe_walls.py",
-    "inputs/weekdays.py",
+    "whatif", "takeoff", "money.py", "units.py", "standards/pipe_sizes.py",
+    "standards/pipe_walls.py", "inputs/weekdays.py",
 )  # fmt: skip
 SWAPS: dict[type[ast.AST], type[ast.AST]] = {
     ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult,

@@ -27,7 +27,7 @@ from tests.small_book import small_book
 COLUMNS = ("file", "function", "number", "change", "code", "outcome", "by")
 SURVIVED, NOTICED = 0, 1
 ENDLESS = " (no end)"
-KEPT = ("estimator.standards", "estimator.inputs", "estimator.takeoff", "estimator.workbook")
+KEPT = ("estimator.standards", "estimator.inputs", "estimator.workbook")
 """Whose caches rest on no calculation but that of units."""
 
 

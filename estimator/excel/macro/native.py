@@ -16,7 +16,7 @@ import xlwings as xw
 
 from estimator.excel.macro.drawings import draw
 from estimator.workbook.sheet.areas import Area
-from estimator.workbook.sheet.look import PAPER_CODES, margins_in
+from estimator.workbook.sheet.look import PAPER_CODES, Paper, margins_in
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import DrawingSpec, SheetSpec
 from estimator.workbook.sheet.styles import StyleDef
@@ -101,6 +101,9 @@ class Native:
     def set_up_page(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
         """Set how a sheet is printed."""
 
+    def set_paper(self, sheet: xw.Sheet, paper: Paper) -> None:
+        """Have a sheet that prints on Letter or A4 print on this one of them."""
+
     def repeat_header(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
         """Repeat the header rows, and the first columns of a broad table, on every page."""
 
@@ -178,6 +181,12 @@ class Windows(Native):
                 setattr(page, f"{side.title()}Margin", inches * POINTS_PER_INCH)
             for side, text in spec.footer.items():
                 setattr(page, f"{side}Footer", text)
+
+    def set_paper(self, sheet: xw.Sheet, paper: Paper) -> None:
+        """Have a sheet that prints on Letter or A4 print on this one; another paper stays."""
+        page, code = sheet.api.PageSetup, PAPER_CODES[paper]
+        if page.PaperSize in PAPER_CODES.values() and page.PaperSize != code:
+            page.PaperSize = code
 
     def repeat_header(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
         """Repeat the header rows, and the first columns of a broad table, on every page."""

@@ -15,6 +15,9 @@ from estimator.excel.macro.features import add_features
 from estimator.excel.macro.looks import size_cells, style_cells
 from estimator.excel.macro.native import names_of, native
 from estimator.excel.macro.session import ShowStatus
+from estimator.models.job_inputs import PageInputs
+from estimator.models.places import Places
+from estimator.workbook.read.paper import input_sheets, named_paper
 from estimator.workbook.sheet.names import (
     MARKER_START,
     marker_name,
@@ -122,6 +125,22 @@ class ResultSheets:
             sheet = self._sheets[spec.name.casefold()]
             notes += add_features(sheet, spec, self._native, marker)
         return notes
+
+    def put_on_paper(self, pages: PageInputs, places: Places) -> list[str]:
+        """Have our sheets and those that the user fills in print on the paper of the Job sheet.
+
+        Returns what could not be set: there may be no printer.
+        """
+        paper = named_paper(pages)
+        if paper is None:
+            return []
+        ours = {name.casefold() for name in (*input_sheets(places), *self._marked.values())}
+        try:
+            for name in sorted(ours & self._sheets.keys()):
+                self._native.set_paper(self._sheets[name], paper)
+        except Exception as error:  # the program's own kind of error
+            return [f"The paper of the sheets could not be set ({error})"]
+        return []
 
     def _find_marked(self) -> dict[str, str]:
         """Return the names of our sheets by the hidden names that mark them, in lower case."""

@@ -1,8 +1,8 @@
 """One edit of a workbook's package: parts changed, added and dropped, then written together."""
 
-import io
 import posixpath
 from dataclasses import replace
+from typing import cast
 
 from lxml import etree
 
@@ -36,6 +36,8 @@ from estimator.workbook.package.zip_file import Packed, Packer, ZipMembers, repl
 from estimator.workbook.sheet.spec import SheetSpec
 from estimator.workbook.sheet.styles import StyleIds
 
+HEAD = 1024
+"""Bytes of a sheet that are looked through at a time: its name for macros stands in the first."""
 WORKBOOK_ORDER = (
     "fileVersion", "fileSharing", "workbookPr", "workbookProtection", "bookViews", "sheets",
     "functionGroups", "externalReferences", "definedNames", "calcPr", "oleSize",
@@ -242,15 +244,20 @@ def _code_name(edit: PackageEdit, part: str) -> str | None:
     """Return the name by which the macros know a sheet that is there already."""
     if edit.members.actual_name(part) is None:
         return None
-    content = io.BytesIO(edit.members.read(part))
+    content = edit.members.read(part)
+    parser = etree.XMLPullParser(
+        ("start",), resolve_entities=False, no_network=True, load_dtd=False
+    )
     try:
-        for _, element in etree.iterparse(
-            content, events=("start",), resolve_entities=False, no_network=True, load_dtd=False
-        ):
-            if element.tag == tag("sheetPr"):
-                return str(element.get("codeName", "")) or None
-            if element.tag == tag("sheetData"):
-                return None
+        for at in range(0, len(content), HEAD):
+            parser.feed(content[at : at + HEAD])
+            for _, found in parser.read_events():
+                element = cast("etree._Element", found)
+                if element.tag == tag("sheetPr"):
+                    return str(element.get("codeName", "")) or None
+                if element.tag == tag("sheetData"):
+                    return None
+        parser.close()
     except etree.XMLSyntaxError as error:
         raise WorkbookError(f"The file is damaged in its part {part}: {error}") from error
     return None

@@ -31,10 +31,12 @@ from estimator.workbook.package.index import (
     list_tables,
 )
 from estimator.workbook.package.names import global_names, name_sheet, set_local_names
+from estimator.workbook.package.paper import on_paper
 from estimator.workbook.package.parts import read_relationships, tag
 from estimator.workbook.package.print_copy import show_only
 from estimator.workbook.package.table_rows import TableRows, put_rows
 from estimator.workbook.package.zip_file import ZipMembers, replace_members
+from estimator.workbook.sheet.look import Paper
 from estimator.workbook.sheet.names import MARKER_START, marker_name, not_ours_text, sheet_of
 from estimator.workbook.sheet.spec import SheetSpec
 
@@ -93,8 +95,7 @@ class Package:
 
     def with_part(self, name: str, content: bytes) -> bytes:
         """Return the file with other content in one of its parts."""
-        actual = self._members.actual_name(name) or name
-        return replace_members(self._members, {actual: content}, frozenset())
+        return self.with_parts({name: content})
 
     def linked_part(self, kind: str) -> str | None:
         """Return the first part of a kind that the workbook points to, None if there is none."""
@@ -204,6 +205,19 @@ class Package:
         edit = PackageEdit(self._members, self._workbook_part)
         show_only(edit, names, shown)
         return edit.finish()
+
+    def parts_on_paper(self, sheets: Collection[str], paper: Paper) -> Mapping[str, bytes]:
+        """Return the parts of sheets that print on the other one of our two papers, with this."""
+        wanted = {name.casefold() for name in sheets}
+        parts = (entry.part for entry in self._sheets if entry.name.casefold() in wanted)
+        pairs = ((part, self.part(part)) for part in parts)
+        made = ((part, before, on_paper(before, paper)) for part, before in pairs)
+        return {part: after for part, before, after in made if after != before}
+
+    def with_parts(self, parts: Mapping[str, bytes]) -> bytes:
+        """Return the file with other content in some of its parts."""
+        named = {self._members.actual_name(name) or name: one for name, one in parts.items()}
+        return replace_members(self._members, named, frozenset())
 
     def put_table_rows(self, asked: TableRows) -> bytes:
         """Return the file with rows in one of the user's tables; see ``table_rows``.

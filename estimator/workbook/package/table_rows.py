@@ -5,7 +5,6 @@ grow with it. All other parts of the file stay as they are.
 """
 
 import datetime as dt
-import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 
@@ -19,12 +18,15 @@ from estimator.workbook.package.parts import read_relationships, tag, whole_numb
 from estimator.workbook.package.references import moved_formula
 from estimator.workbook.sheet.areas import Area, column_number, parse_area
 from estimator.workbook.sheet.cell_text import serial_date, storable
+from estimator.workbook.sheet.layout import EDGE, INDENT, RESERVE
+from estimator.workbook.sheet.look import TEXT
 from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.text_width import lines_of
 
 Value = str | int | float | dt.date
 FORMULA_SIGNS = frozenset("=+-@\t\r")
-LETTER, PADDING = 0.9, 1.5
-"""Width of a letter of text, and what is left free beside it, in letters of a column's width."""
+LETTER, LETTER_PX = 0.9, 7.0
+"""Width of a letter of text in letters of a column's width, and the pixels of one of those."""
 LINE_POINTS, MARGIN_POINTS = 13.0, 4.0
 MOST_WIDTHS = 1000
 _SQREF = re.compile(r"sqref$")
@@ -203,7 +205,8 @@ class _Rows:
         style = cell.get("s", "0")
         if style not in self.wrapped:
             self.wrapped[style] = style_sheet(self.edit).wraps(int(style))
-        return math.ceil(len(value) * LETTER / (width - PADDING)) if self.wrapped[style] else 1
+        room = (width * LETTER_PX - EDGE - INDENT) / RESERVE
+        return lines_of(value, room, TEXT) if self.wrapped[style] else 1
 
     def _quoted(self, style: str) -> str:
         """Return the style that keeps a text text when it is edited."""

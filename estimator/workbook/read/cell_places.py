@@ -1,12 +1,10 @@
 """Formula references of input cells, made only when they are asked for."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 Key = tuple[str, str, str]
 
 
-@dataclass(frozen=True, eq=False)
 class CellPlaces(Mapping[Key, str]):
     """References by (table, row key, field key), without a text in memory for every cell.
 
@@ -15,9 +13,13 @@ class CellPlaces(Mapping[Key, str]):
     the keys of named cells to their references.
     """
 
-    starts: Mapping[str, Mapping[str, str]]
-    rows: Mapping[str, Mapping[str, int]]
-    named: Mapping[Key, str]
+    def __init__(
+        self,
+        starts: Mapping[str, Mapping[str, str]],
+        rows: Mapping[str, Mapping[str, int]],
+        named: Mapping[Key, str],
+    ) -> None:
+        self.starts, self.rows, self.named = starts, rows, named
 
     def __getitem__(self, place: Key) -> str:
         if place in self.named:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence, Set
 from functools import cached_property
+from typing import overload
 
 from estimator.data_class import dataclass
 from estimator.inputs.dictionary import is_head, squeeze
@@ -28,6 +29,18 @@ class Grid:
         blank = value == "" or bool(error) or uncached
         return RawCell(self.sheet, row, column, None if blank else value, error, uncached)
 
+    def values_below(self, area: Area, column: int) -> Sequence[CellValue]:
+        """Return the values of a column within the rows of an area, None for a blank cell."""
+        found: list[CellValue] = []
+        for row in range(area.top, area.bottom + 1):
+            values = () if row > len(self.values) else self.values[row - 1]
+            if row in self._marked_rows or column > len(values):
+                found.append(self.cell(row, column).value)
+            else:
+                value = values[column - 1]
+                found.append(None if value == "" else value)
+        return found
+
     def cells(self, row: int, area: Area) -> tuple[RawCell, ...]:
         """Return the cells of a row within the columns of an area."""
         if row in self._marked_rows or row > len(self.values):
@@ -53,8 +66,8 @@ class Grid:
         row, left, right = headers[0].row, headers[0].column, headers[-1].column
         area = Area(row + 1, left, bottom, right)
         units = self.cells(row - 1, area) if row > 1 else _blanks(headers)
-        rows = tuple(self.cells(number, area) for number in range(area.top, bottom + 1))
-        return RawTable(name, self.sheet, headers, units, rows, frozenset(self.marks.hidden_rows))
+        rows = TableRows(self, area)
+        return GridTable(name, self.sheet, headers, units, rows, frozenset(self.marks.hidden_rows))
 
     def filled(self, area: Area) -> tuple[RawCell, ...]:
         """Return the filled cells of an area, row by row."""
@@ -93,6 +106,40 @@ class Grid:
         if used and used[-1] - top + 1 != len(used):
             return None
         return self.table("", headers, used[-1] if used else top - 1)
+
+
+class TableRows(Sequence[tuple[RawCell, ...]]):
+    """The rows of a table, whose cells are made whenever somebody asks for them."""
+
+    def __init__(self, grid: Grid, area: Area) -> None:
+        self.grid, self.area = grid, area
+
+    def __len__(self) -> int:
+        """Return the number of rows."""
+        return max(self.area.bottom - self.area.top + 1, 0)
+
+    @overload
+    def __getitem__(self, at: int) -> tuple[RawCell, ...]: ...
+
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[tuple[RawCell, ...]]: ...
+
+    def __getitem__(self, at: int | slice) -> tuple[RawCell, ...] | Sequence[tuple[RawCell, ...]]:
+        """Return a row, or some."""
+        if isinstance(at, slice):
+            return [self[one] for one in range(len(self))[at]]
+        return self.grid.cells(self.area.top + range(len(self))[at], self.area)
+
+
+class GridTable(RawTable):
+    """A table of a file: its cells stay with the grid, which has their values."""
+
+    def values(self, column: int) -> Sequence[CellValue]:
+        """Return the values of a column, counted from 0."""
+        if not isinstance(self.rows, TableRows):
+            return super().values(column)
+        area = self.rows.area
+        return self.rows.grid.values_below(area, area.left + column)
 
 
 def _blanks(cells: tuple[RawCell, ...]) -> tuple[RawCell, ...]:

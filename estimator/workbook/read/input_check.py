@@ -228,10 +228,10 @@ def _table_watch(
     columns: list[ColumnWatch | BlankWatch] = []
     texts: dict[str, list[str]] = {}
     for field in used:
-        cells = _cells_of(raw, field)
-        reference = _reference(raw, cells, places.columns[table.table, field.key])
+        place = _place_of(raw, field)
+        reference = _reference(raw, raw.headers[place], places.columns[table.table, field.key])
         label = f"{table.sheet}: {field.header}"
-        values = [_plain(cell.value, dates_1904) for cell in cells[1:]]
+        values = [_plain(value, dates_1904) for value in raw.values(place)]
         if is_live(field):
             columns.append(BlankWatch(f"{label}, blank or zero", reference, blank_sum(values)))
         if not is_live(field) or decides_choice(field):
@@ -294,18 +294,12 @@ def _place_of(raw: RawTable, field: Field) -> int:
     return next(i for i, c in enumerate(raw.headers) if squeeze(str(c.value)) in field.headers)
 
 
-def _cells_of(raw: RawTable, field: Field) -> list[RawCell]:
-    """Return the header cell of a column and the cells below it."""
-    index = _place_of(raw, field)
-    return [raw.headers[index], *(row[index] for row in raw.rows)]
-
-
-def _reference(raw: RawTable, cells: Sequence[RawCell], where: str) -> str:
+def _reference(raw: RawTable, head: RawCell, where: str) -> str:
     """Return the reference of a column by name, so that rows added to the table are seen too.
 
     By its cells where it has no name, or one that a formula cannot hold.
     """
-    header = str(cells[0].value)
+    header = str(head.value)
     if not raw.name or not NEEDS_NO_ESCAPE.fullmatch(header):
         return where
     named = ColumnWatch("", f"{raw.name}[{header}]", 0)

@@ -122,6 +122,11 @@ def _set_us_dates(cells: list[Cell | None]) -> None:
             cells[at] = cell._replace(style=US_STYLES[cell.style])
 
 
+ROWS_UNDER_A_HEADER, BETWEEN_PARTS = 26, 7.5
+"""Most rows of a table for one header where a page across holds them with it, and the height of
+the blank row before the next."""
+
+
 def _with_us_dates(block: Block) -> Block:
     """Return a block whose dates have the order of their parts in US units."""
     turned = US_STYLES.get
@@ -238,6 +243,19 @@ class SheetBuilder:
         shown = (other.get(c.key, c.unit(ctx.system, ctx.currency)) for c in columns)
         heads = (header_text(c.header, unit) for c, unit in zip(columns, shown, strict=True))
         self.put(row, column, *(Cell(head, "header") for head in heads))
+
+    def head_again(self, header: int, number: int, rows: int) -> int | None:
+        """Append a table's header again before its row ``number``, counted from 0, of so many.
+
+        A sheet repeats one header on its pages, so a long table on a sheet with others has its
+        own again for each part that a page holds, parts of about one length; elsewhere None.
+        """
+        parts = -(-rows // ROWS_UNDER_A_HEADER)
+        starts = {part * rows // parts for part in range(1, parts)}
+        if number not in starts:
+            return None
+        self.add(height=BETWEEN_PARTS)
+        return self.add(*self.grid[header], height=self.heights.get(header))
 
     def table_row(
         self,

@@ -49,7 +49,8 @@ def claim_sheet(context: Context, claim: Claim) -> SheetSpec:
     name = claim_name(claim.number)
     about = "Kept as it is: the next claim takes its quantities to date as previous"
     sheet = SheetBuilder(context, name, name, about)
-    sheet.add(Cell(DATE, "text"), None, None, Cell(claim.date, "date_tight"))
+    blanks = [Cell(None, "text")] * 2
+    sheet.add(Cell(DATE, "text"), *blanks, Cell(claim.date, "date_tight"))
     totals = [_table(sheet, ITEMS, claim.items)]
     if claim.changes:
         totals.append(_table(sheet, CHANGES, claim.changes))
@@ -127,8 +128,8 @@ def _sums(sheet: SheetBuilder, claim: Claim, totals: Sequence[int]) -> None:
         ("Contract and agreed changes", claim.contract, "money", None),
     )  # fmt: skip
     for label, value, style, formula in rows:
-        blank: list[Cell | None] = [None] * (VALUE_COLUMN - LABEL_COLUMN - 1)
-        sheet.add(None, Cell(label, "text"), *blank, Cell(float(value), style, formula))
+        blanks = [Cell(None, "text")] * (VALUE_COLUMN - LABEL_COLUMN - 1)
+        sheet.add(None, Cell(label, "text"), *blanks, Cell(float(value), style, formula))
 
 
 def read_claim(number: int, name: str, rows: Sequence[Sequence[CellValue]]) -> PreviousClaim:

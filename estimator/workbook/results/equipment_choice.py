@@ -22,7 +22,7 @@ ON_PAGE = 2
 """Classes of each pipe that have a row on the page: the one selected and the next best."""
 PIPE_HEADS, PIPE_WIDTHS, GAP_WIDTH = ("Pipe", "Placement"), (18.0, 11.0), 4.0
 """What comes before the columns of the classes beside the page."""
-REASON_WIDTHS = (6.2, 5.8, 7.0, 11.4)
+REASON_WIDTHS = (6.2, 5.8, 7.0, 10.0)
 """Columns over which the reasons run; the tables of power use them one by one."""
 
 

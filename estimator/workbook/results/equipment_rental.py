@@ -15,7 +15,7 @@ from estimator.cost.rental_lines import (
     periods_billed,
 )
 from estimator.data_class import dataclass
-from estimator.display import describe
+from estimator.display import describe, sentence
 from estimator.equipment.near_limits import near_capacity
 from estimator.models.rental import RentalSpan
 from estimator.models.rental_kinds import KIND_WORDS, rental_items, spans_by_class
@@ -34,16 +34,18 @@ TIER_KEYS = {rate: periods for rate, (periods, _) in TIER_HOURS.items()}
 
 @dataclass(frozen=True)
 class Lines:
-    """Where the rental lines stand on the sheet, and their columns' letters by key."""
+    """The rows of the rental lines on the sheet, and their columns' letters by key."""
 
-    first: int
-    last: int
+    rows: Sequence[int]
     letters: Mapping[str, str]
 
     def column(self, key: str) -> str:
-        """Return the range of a column of the rental lines, such as ``$C$9:$C$14``."""
+        """Return the range of a column of the rental lines, such as ``$C$9:$C$14``.
+
+        Headers stand between the parts of a long table.
+        """
         letters = self.letters[key]
-        return f"${letters}${self.first}:${letters}${self.last}"
+        return f"${letters}${self.rows[0]}:${letters}${self.rows[-1]}"
 
 
 def letters_of(columns: tuple[ResultColumn, ...]) -> dict[str, str]:
@@ -67,11 +69,13 @@ def rental_lines(sheet: SheetBuilder) -> Lines:
     sheet.add()
     sheet.section("Rental lines: what to order, and for which dates", len(columns))
     header = sheet.table_head(columns, fuel_unit(sheet.context))
-    for number, span in enumerate(sheet.context.estimate.fleet.spans):
+    rows, spans = [], sheet.context.estimate.fleet.spans
+    for number, span in enumerate(spans):
+        sheet.head_again(header, number, len(spans))
         _rental_row(sheet, columns, number, span)
-    last = sheet.last_row
+        rows.append(sheet.last_row)
     sheet.add_totals(columns, header + 1, "equipment")
-    return Lines(header + 1, last, letters_of(columns))
+    return Lines(rows or (header + 1,), letters_of(columns))
 
 
 def _rental_row(
@@ -142,6 +146,7 @@ def hours_section(sheet: SheetBuilder, lines: Lines) -> None:
     sheet.section("Excess hours", len(result_columns("rental")))
     header = sheet.table_head(columns)
     for number, span in enumerate(estimate.fleet.spans):
+        sheet.head_again(header, number, len(estimate.fleet.spans))
         _hours_row(sheet, columns, lines, number)
         for rate in hours_by_tier(estimate.job.rates, span):
             column = number_of(columns, rate)
@@ -168,7 +173,7 @@ def _hours_row(
             for rate, hours in by_tier.items()
         ),
     }
-    sheet.table_row(columns, values, _hours_formulas(sheet, span, lines, lines.first + number))
+    sheet.table_row(columns, values, _hours_formulas(sheet, span, lines, lines.rows[number]))
 
 
 def _hours_formulas(
@@ -223,7 +228,7 @@ def _why(context: Context, span: RentalSpan) -> str:
     why = describe(span.why, context.system)
     if span.kind == "machine":
         why = f"{sizes(context.estimate, span)}: {why}"
-    return f"NEAR A LIMIT: {why}" if _is_near(context, span) else why
+    return f"NEAR A LIMIT: {why}" if _is_near(context, span) else sentence(why)
 
 
 def _names(crews: Sequence[int]) -> str:

@@ -4,7 +4,7 @@ import datetime as dt
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 
-from estimator.display import show
+from estimator.display import sentence, show
 from estimator.models.equipment import Lifter, Machine
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run
@@ -17,7 +17,11 @@ def what_for(estimate: Estimate, spans: Sequence[RentalSpan]) -> str:
     """Return what a class is, as its fleet sheet describes it, and what its spans serve."""
     item = rental_items(estimate.job)[spans[0].kind, spans[0].class_id]
     described = item.description if isinstance(item, Machine | Lifter) else None
-    return f"{described}: {serves(estimate, spans)}" if described else serves(estimate, spans)
+    return (
+        f"{described}: {serves(estimate, spans)}"
+        if described
+        else sentence(serves(estimate, spans))
+    )
 
 
 def serves(estimate: Estimate, spans: Sequence[RentalSpan]) -> str:
@@ -27,7 +31,8 @@ def serves(estimate: Estimate, spans: Sequence[RentalSpan]) -> str:
         need = show(max(span.why.need for span in spans), "mass", system)
         return f"lifts sticks up to {need}, reserve included"
     if kind == "generator":
-        return "machines " + ", ".join(_machines(estimate, spans))
+        machines = _machines(estimate, spans)
+        return f"machine{'s' * (len(machines) > 1)} {', '.join(machines)}"
     return sizes_with_walls(_runs(estimate, spans))
 
 

@@ -129,5 +129,5 @@ def _formulas(
         "short": made(short_of_stock.worked(1, 1)),
         "mass_all": None if mass is None else made(peak_weight_kg.worked(1.0, 1)),
         "lines": f"SUMPRODUCT({same})",
-        **{key: f"SUMPRODUCT({same}*{lines.column(summed)})" for key, summed in SUMMED.items()},
+        **{key: f"SUMPRODUCT({same},{lines.column(summed)})" for key, summed in SUMMED.items()},
     }

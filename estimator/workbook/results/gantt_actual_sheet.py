@@ -76,7 +76,7 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
         GANTT_ACTUAL,
         f"To {show_date(date, context.system)}, written by estimator status",
     )
-    _legend(sheet)
+    legend = _legend(sheet)
     columns = result_columns("gantt_actual")
     header = sheet.table_head(columns)
     first_column = len(columns) + 1
@@ -99,6 +99,7 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
         freeze=(header, 2),
         closes_up=True,
         header_row=header,
+        header_rows=header - legend + 1,
         exact_widths=True,
         landscape=True,
     )
@@ -145,13 +146,15 @@ def _span(bar: _Bar) -> dict[str, Scalar]:
     return {"first_day": bar.first, "last_day": bar.last, "joints": bar.total}
 
 
-def _legend(sheet: SheetBuilder) -> None:
+def _legend(sheet: SheetBuilder) -> int:
+    """Add the row that says what the colors mean; return its number."""
     row = sheet.next_row
     for text, style, first, last in LEGEND:
         sheet.put(row, first, Cell(text, style), *[Cell(None, style)] * (last - first))
         if last > first:
             sheet.merge(row, first, last)
     sheet.last_row = row
+    return row
 
 
 def _time_head(

@@ -20,6 +20,8 @@ MOST_NUMBERS = 70_000
 """More cells than these are left empty: the bars then show without the joints in them."""
 MOST_ON_SMALL_PAPER = 35
 DIGIT, EDGES, FEWEST_DIGITS = 6.0, 6.0, 2
+ROOM_OF_NAMES, BROADEST_TIME = 22.0, 5.0
+"""Letters that descriptions are given first, and how broad a column of time may then get."""
 """Pixels of a figure in the small type of the bars, and of the edges of its cell."""
 OFF, WEATHER, NO_DEADLINE = "off", "w", "none"
 FACTS_ROW, LEGEND_ROW, FIRST_ROW = 3, 5, 8
@@ -210,12 +212,17 @@ def _width(chart: Chart) -> float:
 
 
 def _widths(chart: Chart) -> tuple[float, ...]:
-    """Return the widths of all columns; descriptions take what is left of the page."""
-    columns, time = result_columns("gantt"), [_width(chart)] * chart.scale.count
-    used = sum(map(pixels_of, [*(column.width for column in columns), *time]))
+    """Return the widths of all columns; descriptions take what is left of the page.
+
+    Where few columns of time leave much, these get broader once descriptions have their room.
+    """
+    columns, width, count = result_columns("gantt"), _width(chart), chart.scale.count
+    used = sum(map(pixels_of, [*(column.width for column in columns), *[width] * count]))
     spare = max(0.0, box_pixels(across=True) - used) / (pixels_of(1) - pixels_of(0))
+    more = min(max(spare - ROOM_OF_NAMES, 0.0) / count, max(BROADEST_TIME - width, 0.0))
+    spare -= more * count
     names = (c.width + spare * (c.key == "description") for c in columns)
-    return (*names, *time)
+    return (*names, *[width + more] * count)
 
 
 def _rules(chart: Chart, header: int, last: int) -> Iterator[ConditionalRule]:

@@ -8,18 +8,19 @@ from estimator.display import PAY_LENGTH, convert, unit_of
 from estimator.models.run_costs import BidItem
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import difference, share
-from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.builder import Context, SheetBuilder, header_text
 from estimator.workbook.results.run_cost_sheet import price_formula
 from estimator.workbook.results.schedule_sheet import cost_formula, net_formula
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 HEADS = (
-    "Item", "Our item", "Job cost in it", "Price by cost", "Price on the bid", "Difference",
-    "Difference, %", "Remark",
+    ("Item", ""), ("Our item", ""), ("Job cost in it", "money"), ("Price by cost", "money"),
+    ("Price on the bid", "money"), ("Difference", "money"), ("Difference", "%"), ("Remark", ""),
 )  # fmt: skip
+"""Each header with its unit."""
 WIDTHS = (10, 34, 15, 15, 15, 14, 12, 26)
 UNBALANCED_FROM = 0.05
-UNBALANCED, TYPED, ROUNDS = "unbalanced", "price typed in", "rounding item"
+UNBALANCED, TYPED, ROUNDS = "unbalanced", "price typed in", "rounding"
 INTERNAL = "Shows cost and unbalanced items. Do not send to the client; send Bid and Bid schedule."
 
 
@@ -29,7 +30,9 @@ def item_price_sheet(context: Context) -> SheetSpec:
     sheet.add(Cell(INTERNAL, "plain"))
     sheet.add()
     sheet.section("Price of each bid item against the job cost it carries", len(HEADS))
-    sheet.add(*(Cell(head, "header") for head in HEADS))
+    units = {"money": context.currency}
+    heads = (header_text(noun, units.get(unit, unit)) for noun, unit in HEADS)
+    sheet.add(*(Cell(head, "header") for head in heads))
     first = sheet.next_row
     for n, item in enumerate(context.estimate.items):
         _item_row(sheet, n, item)
@@ -85,10 +88,10 @@ def _by_size(sheet: SheetBuilder) -> None:
     heads = (
         "",
         "Pipe",
-        f"Length, {unit}",
+        header_text("Length", unit),
         "Butt joints",
-        f"Price per {PAY_LENGTH[context.system]}",
-        "Price per joint",
+        header_text(f"Price per {PAY_LENGTH[context.system]}", context.currency),
+        header_text("Price per joint", context.currency),
     )
     sheet.add(*(Cell(head, "header") for head in heads))
     for size in context.estimate.by_run.sizes:

@@ -17,7 +17,7 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec
 
 LOG_SUMMARY = "Log summary"
-ABOUT = "Written by estimator log. Run it again when the Joint log has changed"
+ABOUT = "Written by estimator log: run it again after changes"
 TALLIES: Sequence[tuple[str, Literal["run_id", "operator", "machine_no"]]] = (
     ("By run", "run_id"),
     ("By operator", "operator"),

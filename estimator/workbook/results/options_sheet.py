@@ -85,7 +85,7 @@ def _remarks(sheet: SheetBuilder, table: OptionTable) -> None:
         text = remark(table, option) if option.is_base or not option.better else ""
         late = option.figures is not None and bool(option.figures.days_late)
         if text:
-            style = "warn_text" if late else "text_wrap"
+            style = "warn_after" if late else "wrap_after"
             sheet.text_row(columns, (Cell(option.name, "text"),), Cell(text, style))
 
 
@@ -128,7 +128,7 @@ def _row(sheet: SheetBuilder, table: OptionTable, option: Option, base_row: int)
 
 
 def _impossible_row(sheet: SheetBuilder, name: str, why: str) -> None:
-    row = sheet.add(Cell(name, "text"), Cell(why, "warn_text"))
+    row = sheet.add(Cell(name, "text"), Cell(why, "warn_after"))
     sheet.merge(row, 2, _printed())
 
 

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import zip_longest
 from typing import NamedTuple
 
 from estimator.display import UnitSystem, show, show_date
@@ -69,6 +70,8 @@ SITE: Sequence[tuple[str, str]] = (
     ("delivery_hours", "Deliveries"), ("contact", "Contact"),
 )  # fmt: skip
 UNKNOWN = RequestTerms()
+HALF = 3
+"""Columns of the page's left half."""
 TO_WRITE = "_" * 24
 """What stands for a term that is not known, to write on."""
 
@@ -102,8 +105,7 @@ def request_page(
     for text in WITH_EACH[kind]:
         _text(sheet, text)
     sheet.section("Site and supply", len(WIDTHS))
-    site = ((words, getattr(terms, key) or TO_WRITE) for key, words in SITE)
-    _text(sheet, "; ".join(f"{words}: {text}" for words, text in site))
+    _site(sheet, terms)
     _answer(sheet, lines)
     return replace(sheet.spec(), widths=WIDTHS, landscape=False, exact_widths=True)
 
@@ -111,6 +113,16 @@ def request_page(
 def _text(sheet: SheetBuilder, text: str) -> None:
     row = sheet.add(Cell(text, "text_wrap"))
     sheet.merge(row, 1, len(WIDTHS))
+
+
+def _site(sheet: SheetBuilder, terms: RequestTerms) -> None:
+    """Add what is known of the site, two terms a row; what is not has room to be written."""
+    known = ((words, getattr(terms, key) or TO_WRITE) for key, words in SITE)
+    cells = [Cell(f"{words}: {text}", "text_wrap") for words, text in known]
+    for left, right in zip_longest(cells[::2], cells[1::2], fillvalue=Cell(None, "text_wrap")):
+        row = sheet.add(left, *[Cell(None, "text_wrap")] * (HALF - 1), right)
+        sheet.merge(row, 1, HALF)
+        sheet.merge(row, HALF + 1, len(WIDTHS))
 
 
 def _line(sheet: SheetBuilder, line: RequestLine) -> None:
@@ -194,7 +206,9 @@ def _answer(sheet: SheetBuilder, lines: Sequence[RequestLine]) -> None:
     title = f"Your quote, in {currency}: please fill in, or send the same figures"
     sheet.section(title, len(WIDTHS))
     heads = ("Line", "Offered", *COLUMNS)
-    row = sheet.add(*(Cell(head, "header") for head in (*heads, "")))
+    sides = {"Line": "header", "Offered": "header"}
+    row = sheet.add(*(Cell(head, sides.get(head, "header_center")) for head in (*heads, "")))
+    sheet.merge(row, len(heads), len(heads) + 1)
     sheet.heights[row] = 20
     for line in lines:
         row = sheet.add(Cell(line.number, "figure_left"), *[Cell(None, "answer")] * len(heads))

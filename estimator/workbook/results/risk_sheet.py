@@ -64,9 +64,7 @@ def _facts(sheet: SheetBuilder, risk: Risk) -> str:
     """Add what the figures stand beside; return the cell that says whether prices changed."""
     anchors = sheet.context.anchors
     top = sheet.section("Plan, and all trials", len(WIDTHS))
-    planned = sheet.add(
-        Cell("Bid price at the time of the risk run", "text"), Cell(risk.base_price, "money")
-    )
+    planned = sheet.add(Cell("Bid price at the risk run", "text"), Cell(risk.base_price, "money"))
     sheet.anchor("risk.base", 2, planned)
     now = sheet.add(
         Cell("Bid price now", "text"),
@@ -125,7 +123,7 @@ def _contingency(sheet: SheetBuilder, risk: Risk, top: int) -> None:
     rows: tuple[tuple[str, float, str], ...] = (
         (f"Needed to cover {chosen} of trials", risk.needed_contingency, "money"),
         ("As a percent of job cost", risk.needed_contingency_share, "pct"),
-        ("In the bid at the time of the risk run", risk.bid_contingency, "money"),
+        ("In the bid at the risk run", risk.bid_contingency, "money"),
         ("Trials at or below the bid price", risk.covered_share, "pct"),
     )
     for row, (label, value, style) in enumerate(rows, top + 1):

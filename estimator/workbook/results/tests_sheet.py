@@ -21,6 +21,8 @@ from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 PHASES = ("setup", "fill", "bleed", "raising", "expansion", "hold", "drain")
 GAP = 7.5
 """Height of the blank rows between tables."""
+BETWEEN = 3
+"""Rows from the last one of a part to the first of the next: a blank one and the header."""
 NO_TESTS = "No hydrotests. No run on the Pipe schedule has a test section."
 NOTES = (
     "Pipe at test pressure stores energy. Before pressurizing, restrain anything that can move "
@@ -62,7 +64,9 @@ def tests_sheet(context: Context) -> SheetSpec:
         widths=widths,
         landscape=True,
         closes_up=True,
-        conditional=(ConditionalRule(pressure, "formula", _above(pressure, limit), "warn"),),
+        conditional=tuple(
+            ConditionalRule(cells, "formula", _above(cells, limit), "warn") for cells in pressure
+        ),
     )
 
 
@@ -99,7 +103,9 @@ def _sections(sheet: SheetBuilder) -> None:
     sheet.section("By section", _last())
     header = sheet.table_head(columns, {"water": unit})
     _run_on(sheet, header, columns)
-    for test in sheet.context.estimate.tests:
+    tests = sheet.context.estimate.tests
+    for number, test in enumerate(tests):
+        _head_again(sheet, header, (number, len(tests)), columns)
         _run_on(sheet, sheet.table_row(columns, _values(test, unit)), columns)
     _run_on(sheet, sheet.add_totals(columns, header + 1, "tests"), columns)
     sheet.add(height=GAP)
@@ -113,8 +119,17 @@ def _run_on(sheet: SheetBuilder, row: int, columns: Sequence[ResultColumn]) -> N
     sheet.merge(row, len(columns), _last())
 
 
-def _hours(sheet: SheetBuilder) -> str:
-    """Add the table of hours; return the cells of the time at pressure."""
+def _head_again(
+    sheet: SheetBuilder, header: int, place: tuple[int, int], columns: Sequence[ResultColumn]
+) -> None:
+    """Repeat a header before a row where a page is full; ``place`` is the row's and of how many."""
+    again = sheet.head_again(header, *place)
+    if again is not None:
+        sheet.merge(again, len(columns), _last())
+
+
+def _hours(sheet: SheetBuilder) -> Sequence[str]:
+    """Add the table of hours; return the cells of the time at pressure, part by part."""
     columns = result_columns("hydro_hours")
     sheet.section("Hours by section", _last())
     header = sheet.table_head(columns)
@@ -126,13 +141,18 @@ def _hours(sheet: SheetBuilder) -> str:
         "labor_hours": row_formula(labor_hours_of_test.worked(1, 1.0)),
         "repeat_labor_hours": row_formula(repeat_labor_hours.worked(1, 1.0, 1.0)),
     }
-    for test in sheet.context.estimate.tests:
+    tests = sheet.context.estimate.tests
+    starts = [header + 1]
+    for number, test in enumerate(tests):
+        if sheet.head_again(header, number, len(tests)) is not None:
+            starts.append(sheet.next_row)
         row = sheet.next_row
         at = {key: f"{letter}{row}" for key, letter in letters.items()}
         formulas = {key: text.format(**at) for key, text in made.items()}
         sheet.table_row(columns, _hour_values(test), formulas)
     pressure = letters["at_pressure"]
-    cells = f"{pressure}{header + 1}:{pressure}{sheet.last_row}"
+    ends = [*(start - BETWEEN for start in starts[1:]), sheet.last_row]
+    cells = [f"{pressure}{a}:{pressure}{b}" for a, b in zip(starts, ends, strict=True)]
     sheet.add_totals(columns, header + 1, "tests")
     sheet.add(height=GAP)
     return cells
@@ -172,7 +192,8 @@ def _days(sheet: SheetBuilder) -> None:
     sheet.section("By day", _last())
     header = sheet.table_head(columns)
     _run_on(sheet, header, columns)
-    for day in sorted(days, key=lambda d: (d.date, d.crew)):
+    for number, day in enumerate(sorted(days, key=lambda d: (d.date, d.crew))):
+        _head_again(sheet, header, (number, len(days)), columns)
         values: dict[str, Scalar] = {
             "section": day.section,
             "work": ", ".join(day.work),

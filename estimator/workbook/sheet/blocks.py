@@ -11,6 +11,7 @@ from itertools import accumulate
 from types import MappingProxyType
 from typing import NamedTuple, overload
 
+from estimator.data_class import dataclass
 from estimator.workbook.sheet.spec import Cell, Row, Value
 
 ROW, ABOVE, OTHER = "\x00", "\x01", "\x02"
@@ -53,7 +54,7 @@ class Column(NamedTuple):
         )
 
 
-@dataclasses.dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Block:
     """Rows below each other whose cells are alike, from column A on.
 

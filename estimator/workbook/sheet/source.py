@@ -66,9 +66,13 @@ class RawTable:
     sheet: str
     headers: tuple[RawCell, ...]
     units: tuple[RawCell, ...]
-    rows: tuple[tuple[RawCell, ...], ...]
+    rows: Sequence[Sequence[RawCell]]
     hidden_rows: frozenset[int] = field(default_factory=frozenset)
     outside: tuple[RawCell, ...] = ()
+
+    def values(self, column: int) -> Sequence[CellValue]:
+        """Return the values of a column, counted from 0."""
+        return [row[column].value for row in self.rows]
 
 
 BASIS_COLUMNS_ON = 3

@@ -1,9 +1,8 @@
 """The looks of result cells, by key: one table for every renderer, over the one look."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from types import MappingProxyType
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from estimator.data_class import dataclass
 from estimator.workbook.sheet import look
@@ -48,8 +47,7 @@ BORDERS: Mapping[Border, Mapping[str, tuple[Side, str]]] = MappingProxyType(
 """Lines of each kind of border: side, line style and color."""
 
 
-@dataclass(frozen=True)
-class StyleDef:
+class StyleDef(NamedTuple):
     """How a cell looks. Colors are six hexadecimal digits; None takes the workbook's own.
 
     ``below`` is the style of what follows the last line break of a text: the unit of a header.
@@ -90,10 +88,12 @@ class StyleIds:
     runs: Mapping[str, str]
 
 
+_with = StyleDef._replace
+
 _BODY = StyleDef(border="row")
-_TEXT = replace(_BODY, align="left")
+_TEXT = _with(_BODY, align="left")
 _TOTAL = StyleDef(bold=True, fill=look.TINT, border="total")
-_GRAND = replace(_TOTAL, font_size=look.SECTION)
+_GRAND = _with(_TOTAL, font_size=look.SECTION)
 _KEY = StyleDef(bold=True, align="left")
 _HEADER = StyleDef(
     bold=True,
@@ -108,56 +108,58 @@ _SMALL = StyleDef(font_color=look.MUTED, font_size=look.SMALL)
 _TITLE = StyleDef(bold=True, font_color=look.INK)
 _BAR = StyleDef(font_size=look.SMALL, number_format="0", align="center")
 _LEGEND = StyleDef(font_size=look.SMALL, align="center")
-_PRICE = replace(_TITLE, font_size=look.PRICE, fill=look.TINT, align="right")
+_PRICE = _with(_TITLE, font_size=look.PRICE, fill=look.TINT, align="right")
 
 _SITE = StyleDef(border="box")
 _SITE_FILLS: Mapping[str, str | None] = {
     "typed": look.INPUT, "filled": None, "worked": look.TINT
 }  # fmt: skip
 _SITE_FORMATS: Mapping[str, StyleDef] = {
-    "text": replace(_SITE, align="left"),
-    "after": replace(_SITE, align="left", indent=1),
-    "number": replace(_SITE, align="right"),
-    "num0": replace(_SITE, align="right", number_format=look.AXIS),
-    "percent": replace(_SITE, align="right", number_format="0.0%"),
-    "date": replace(_SITE, align="right", number_format="yyyy-mm-dd"),
-    "clock": replace(_SITE, align="right", number_format="h:mm:ss"),
-    "duration": replace(_SITE, align="right", number_format=look.MIN_SEC),
+    "text": _with(_SITE, align="left"),
+    "after": _with(_SITE, align="left", indent=1),
+    "number": _with(_SITE, align="right"),
+    "num0": _with(_SITE, align="right", number_format=look.AXIS),
+    "num1": _with(_SITE, align="right", number_format=look.places(1)),
+    "money": _with(_SITE, align="right", number_format=look.TWO_PLACES),
+    "percent": _with(_SITE, align="right", number_format="0.0%"),
+    "date": _with(_SITE, align="right", number_format="yyyy-mm-dd"),
+    "clock": _with(_SITE, align="right", number_format="h:mm:ss"),
+    "duration": _with(_SITE, align="right", number_format=look.MIN_SEC),
 }
 _SITE_STYLES = {
-    f"{role}_{kind}": replace(style, fill=fill)
+    f"{role}_{kind}": _with(style, fill=fill)
     for role, fill in _SITE_FILLS.items()
     for kind, style in _SITE_FORMATS.items()
 }
 """Cells of the site records: typed in on site, filled in by the command, or worked out."""
 
 _CARD = StyleDef(font_size=look.SMALL, align="left")
-_RUNG = replace(_CARD, fill=look.TINT)
-_RUNG_NUMBER = replace(_RUNG, align="right")
-_GAUGE = replace(_RUNG_NUMBER, font_size=look.TEXT, bold=True)
+_RUNG = _with(_CARD, fill=look.TINT)
+_RUNG_NUMBER = _with(_RUNG, align="right")
+_GAUGE = _with(_RUNG_NUMBER, font_size=look.TEXT, bold=True)
 _CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
-    "title": (replace(_CARD, bold=True, font_size=look.TITLE, font_color=look.INK), "top"),
+    "title": (_with(_CARD, bold=True, font_size=look.TITLE, font_color=look.INK), "top"),
     "machine": (StyleDef(bold=True, font_color=look.INK, align="right", indent=1), "top"),
     "fact": (_CARD, "plain"),
     "last fact": (_CARD, "end"),
     "step": (_CARD, "row"),
     "value": (StyleDef(bold=True, font_size=look.SECTION, align="right"), "row"),
-    "other": (replace(_CARD, font_color=look.MUTED, align="right", indent=1), "row"),
-    "blank": (replace(_CARD, font_color=look.MUTED, align="right", vertical="bottom"), "end"),
-    "drag": (replace(_RUNG, font_size=look.TEXT), "top"),
-    "drag number": (replace(_RUNG_NUMBER, font_size=look.TEXT), "top"),
-    "gauge": (replace(_RUNG, font_size=look.TEXT, bold=True), "plain"),
-    "gauge psi": (replace(_GAUGE, number_format=look.WHOLE), "plain"),
-    "gauge bar": (replace(_GAUGE, number_format="0.0"), "plain"),
+    "other": (_with(_CARD, font_color=look.MUTED, align="right", indent=1), "row"),
+    "blank": (_with(_CARD, font_color=look.MUTED, align="right", vertical="bottom"), "end"),
+    "drag": (_with(_RUNG, font_size=look.TEXT), "top"),
+    "drag number": (_with(_RUNG_NUMBER, font_size=look.TEXT), "top"),
+    "gauge": (_with(_RUNG, font_size=look.TEXT, bold=True), "plain"),
+    "gauge psi": (_with(_GAUGE, number_format=look.WHOLE), "plain"),
+    "gauge bar": (_with(_GAUGE, number_format="0.0"), "plain"),
     "other gauge": (_RUNG, "end"),
-    "other psi": (replace(_RUNG_NUMBER, number_format=look.WHOLE), "end"),
-    "other bar": (replace(_RUNG_NUMBER, number_format="0.0"), "end"),
+    "other psi": (_with(_RUNG_NUMBER, number_format=look.WHOLE), "end"),
+    "other bar": (_with(_RUNG_NUMBER, number_format="0.0"), "end"),
     "air": (_CARD, "plain"),
-    "air number": (replace(_CARD, align="right"), "plain"),
-    "air now": (replace(_CARD, align="right", bold=True), "plain"),
-    "note": (replace(_CARD, wrap=True, vertical="top"), "plain"),
-    "foot": (replace(_CARD, font_color=look.MUTED), "plain"),
-    "last foot": (replace(_CARD, font_color=look.MUTED), "end"),
+    "air number": (_with(_CARD, align="right"), "plain"),
+    "air now": (_with(_CARD, align="right", bold=True), "plain"),
+    "note": (_with(_CARD, wrap=True, vertical="top"), "plain"),
+    "foot": (_with(_CARD, font_color=look.MUTED), "plain"),
+    "last foot": (_with(_CARD, font_color=look.MUTED), "end"),
 }
 """Parts of a field card: their look, and the line that goes with it."""
 _INDENTED = {False: " left", True: " right"}
@@ -172,13 +174,13 @@ def _at_edge(part: str, style: StyleDef, edge: str) -> StyleDef:
     if part in _CARD_NUMBERS:
         clear = _CLEAR * (edge == " right")
         sections = (f"{section}{clear}" for section in style.number_format.split(";"))
-        return replace(style, number_format=";".join(sections))
+        return _with(style, number_format=";".join(sections))
     at_frame = edge == _INDENTED[style.align == "right"]
-    return replace(style, indent=max(style.indent, int(at_frame)))
+    return _with(style, indent=max(style.indent, int(at_frame)))
 
 
 _CARD_STYLES = {
-    f"card {part}{edge}": replace(_at_edge(part, style, edge), border=f"card {line}{edge}")
+    f"card {part}{edge}": _with(_at_edge(part, style, edge), border=f"card {line}{edge}")
     for part, (style, line) in _CARD_LOOKS.items()
     for edge in _CARD_EDGES
 }
@@ -186,65 +188,66 @@ _CARD_STYLES = {
 _NAMED: Mapping[str, StyleDef] = {
     **_SITE_STYLES,
     **_CARD_STYLES,
-    "title": replace(_TITLE, font_size=look.TITLE),
-    "title_right": replace(_TITLE, font_size=look.TITLE, align="right"),
-    "result": replace(_TITLE, font_size=look.SECTION, align="right"),
+    "title": _with(_TITLE, font_size=look.TITLE),
+    "title_right": _with(_TITLE, font_size=look.TITLE, align="right"),
+    "result": _with(_TITLE, font_size=look.SECTION, align="right"),
     "subtitle": _SMALL,
     "job": StyleDef(border="head"),
     "job_right": StyleDef(border="head", align="right"),
-    "section": replace(_TITLE, font_size=look.SECTION, vertical="bottom"),
-    "group": replace(_TITLE, fill=look.TINT, border="row"),
-    "group_int": replace(_TITLE, fill=look.TINT, border="row", number_format=look.WHOLE),
-    "group_num1": replace(_TITLE, fill=look.TINT, border="row", number_format=look.ONE_PLACE),
+    "section": _with(_TITLE, font_size=look.SECTION, vertical="bottom"),
+    "group": _with(_TITLE, fill=look.TINT, border="row"),
+    "group_int": _with(_TITLE, fill=look.TINT, border="row", number_format=look.WHOLE),
+    "group_num1": _with(_TITLE, fill=look.TINT, border="row", number_format=look.ONE_PLACE),
     "header": _HEADER,
-    "header_after": replace(_HEADER, indent=1),
-    "header_right": replace(_HEADER, align="right"),
-    "header_center": replace(_HEADER, align="center"),
-    "unit": replace(_SMALL, align="center"),
+    "header_after": _with(_HEADER, indent=1),
+    "header_right": _with(_HEADER, align="right"),
+    "header_center": _with(_HEADER, align="center"),
+    "unit_after": _with(_SMALL, align="left", indent=1, vertical="bottom"),
+    "unit_right": _with(_SMALL, align="right", vertical="bottom"),
     "unit_below": _SMALL,
-    "note": replace(_SMALL, align="left", wrap=True),
+    "note": _with(_SMALL, align="left", wrap=True),
     "text": _TEXT,
-    "text_after": replace(_TEXT, indent=1),
-    "link": replace(_TEXT, font_color=look.INK, underline=True),
-    "link_after": replace(_TEXT, font_color=look.INK, underline=True, indent=1),
-    "text_wrap": replace(_TEXT, wrap=True),
-    "wrap_after": replace(_TEXT, wrap=True, indent=1),
-    "center": replace(_BODY, align="center"),
-    "int": replace(_BODY, number_format=look.WHOLE),
-    "int_bold": replace(_BODY, number_format=look.WHOLE, bold=True),
-    "num1": replace(_BODY, number_format=look.ONE_PLACE),
-    "num2": replace(_BODY, number_format=look.TWO_PLACES),
-    "num3": replace(_BODY, number_format=look.THREE_PLACES),
-    "min_s": replace(_BODY, number_format=look.MIN_SEC, align="right"),
-    "figure": replace(_BODY, align="right"),
+    "text_after": _with(_TEXT, indent=1),
+    "link": _with(_TEXT, font_color=look.INK, underline=True),
+    "link_after": _with(_TEXT, font_color=look.INK, underline=True, indent=1),
+    "text_wrap": _with(_TEXT, wrap=True),
+    "wrap_after": _with(_TEXT, wrap=True, indent=1),
+    "center": _with(_BODY, align="center"),
+    "int": _with(_BODY, number_format=look.WHOLE),
+    "int_bold": _with(_BODY, number_format=look.WHOLE, bold=True),
+    "num1": _with(_BODY, number_format=look.ONE_PLACE),
+    "num2": _with(_BODY, number_format=look.TWO_PLACES),
+    "num3": _with(_BODY, number_format=look.THREE_PLACES),
+    "min_s": _with(_BODY, number_format=look.MIN_SEC, align="right"),
+    "figure": _with(_BODY, align="right"),
     **{
-        f"figure_{places}": replace(_BODY, align="right", number_format=look.places(places))
+        f"figure_{places}": _with(_BODY, align="right", number_format=look.places(places))
         for places in range(7)
     },
-    "figure_left": replace(_BODY, align="left"),
-    "rate": replace(_BODY, number_format="#,##0.00??"),
-    "money": replace(_BODY, number_format=look.TWO_PLACES),
-    "money0": replace(_BODY, number_format=look.WHOLE),
-    "pct": replace(_BODY, number_format=look.PERCENT),
-    "pct_left": replace(_TEXT, number_format=look.PERCENT_0),
-    "money0_left": replace(_TEXT, number_format=look.WHOLE),
-    "pct0": replace(_BODY, number_format=look.PERCENT_0),
-    "signed": replace(_BODY, number_format=look.SIGNED),
-    "signed_pct": replace(_BODY, number_format=look.SIGNED_PERCENT),
-    "date_short_right": replace(_BODY, number_format=look.DATE_SHORT, align="right"),
-    "total_pct": replace(_TOTAL, number_format=look.PERCENT_0),
-    "pct2": replace(_BODY, number_format=look.PERCENT_2),
-    "date": replace(_BODY, number_format=look.DATE, align="center"),
-    "date_short": replace(_BODY, number_format=look.DATE_SHORT, align="center"),
-    "date_tight": replace(_BODY, number_format=look.DATE_TIGHT, align="right"),
-    "total_text": replace(_TOTAL, align="left"),
-    "total_after": replace(_TOTAL, align="left", indent=1),
-    "total_int": replace(_TOTAL, number_format=look.WHOLE),
-    "total_num1": replace(_TOTAL, number_format=look.ONE_PLACE),
-    "total_num2": replace(_TOTAL, number_format=look.TWO_PLACES),
-    "total_money": replace(_TOTAL, number_format=look.TWO_PLACES),
-    "grand_total_text": replace(_GRAND, align="left"),
-    "grand_total": replace(_GRAND, number_format=look.TWO_PLACES),
+    "figure_left": _with(_BODY, align="left"),
+    "rate": _with(_BODY, number_format="#,##0.00??"),
+    "money": _with(_BODY, number_format=look.TWO_PLACES),
+    "money0": _with(_BODY, number_format=look.WHOLE),
+    "pct": _with(_BODY, number_format=look.PERCENT),
+    "pct_left": _with(_TEXT, number_format=look.PERCENT_0),
+    "money0_left": _with(_TEXT, number_format=look.WHOLE),
+    "pct0": _with(_BODY, number_format=look.PERCENT_0),
+    "signed": _with(_BODY, number_format=look.SIGNED),
+    "signed_pct": _with(_BODY, number_format=look.SIGNED_PERCENT),
+    "date_short_right": _with(_BODY, number_format=look.DATE_SHORT, align="right"),
+    "total_pct": _with(_TOTAL, number_format=look.PERCENT_0),
+    "pct2": _with(_BODY, number_format=look.PERCENT_2),
+    "date": _with(_BODY, number_format=look.DATE, align="center"),
+    "date_short": _with(_BODY, number_format=look.DATE_SHORT, align="center"),
+    "date_tight": _with(_BODY, number_format=look.DATE_TIGHT, align="right"),
+    "total_text": _with(_TOTAL, align="left"),
+    "total_after": _with(_TOTAL, align="left", indent=1),
+    "total_int": _with(_TOTAL, number_format=look.WHOLE),
+    "total_num1": _with(_TOTAL, number_format=look.ONE_PLACE),
+    "total_num2": _with(_TOTAL, number_format=look.TWO_PLACES),
+    "total_money": _with(_TOTAL, number_format=look.TWO_PLACES),
+    "grand_total_text": _with(_GRAND, align="left"),
+    "grand_total": _with(_GRAND, number_format=look.TWO_PLACES),
     "plain": StyleDef(),
     "plain_wrap": StyleDef(wrap=True),
     "plain_right": StyleDef(align="right"),
@@ -252,24 +255,24 @@ _NAMED: Mapping[str, StyleDef] = {
     "label": StyleDef(font_color=look.MUTED),
     "label_low": StyleDef(font_color=look.MUTED, vertical="bottom"),
     "sign": StyleDef(border="sign"),
-    "price_text": replace(_TITLE, font_size=look.SECTION, fill=look.TINT, indent=1),
-    "price": replace(_PRICE, number_format=look.TWO_PLACES),
-    "price_dollars": replace(_PRICE, number_format='"$"#,##0.00'),
+    "price_text": _with(_TITLE, font_size=look.SECTION, fill=look.TINT, indent=1),
+    "price": _with(_PRICE, number_format=look.TWO_PLACES),
+    "price_dollars": _with(_PRICE, number_format='"$"#,##0.00'),
     "price_words": StyleDef(fill=look.TINT, indent=1, border="row", wrap=True),
-    "add_deduct": replace(
+    "add_deduct": _with(
         _BODY, align="right", number_format='#,##0.00" add";#,##0.00" deduct";"no change"'
     ),
     "client_date": StyleDef(align="right", number_format=look.DATE_SHORT),
     "client_date_ruled": StyleDef(align="right", border="head", number_format=look.DATE_SHORT),
     "key": _KEY,
-    "key_right": replace(_KEY, align="right"),
-    "key_int": replace(_KEY, number_format=look.WHOLE),
-    "key_num1": replace(_KEY, number_format=look.ONE_PLACE),
-    "key_num2": replace(_KEY, number_format=look.TWO_PLACES),
+    "key_right": _with(_KEY, align="right"),
+    "key_int": _with(_KEY, number_format=look.WHOLE),
+    "key_num1": _with(_KEY, number_format=look.ONE_PLACE),
+    "key_num2": _with(_KEY, number_format=look.TWO_PLACES),
     "key_center": _KEY,
-    "key_date": replace(_KEY, number_format=look.DATE),
-    "key_day": replace(_KEY, number_format=look.DATE_TIGHT, font_size=look.SMALL),
-    "key_date_short": replace(_KEY, number_format=look.DATE_SHORT),
+    "key_date": _with(_KEY, number_format=look.DATE),
+    "key_day": _with(_KEY, number_format=look.DATE_TIGHT, font_size=look.SMALL),
+    "key_date_short": _with(_KEY, number_format=look.DATE_SHORT),
     "warn": StyleDef(bold=True, font_color=look.OCHRE, fill=look.OCHRE_TINT),
     "warn_title": StyleDef(font_color=look.OCHRE),
     "warn_date": StyleDef(
@@ -279,62 +282,62 @@ _NAMED: Mapping[str, StyleDef] = {
         number_format=look.DATE_SHORT,
         align="left",
     ),
-    "warn_text": replace(_TEXT, bold=True, font_color=look.OCHRE, wrap=True),
-    "warn_after": replace(_TEXT, bold=True, font_color=look.OCHRE, wrap=True, indent=1),
+    "warn_text": _with(_TEXT, bold=True, font_color=look.OCHRE, wrap=True),
+    "warn_after": _with(_TEXT, bold=True, font_color=look.OCHRE, wrap=True, indent=1),
     "ok": StyleDef(bold=True, font_color=look.INK, fill=look.TINT),
     "ok_after": StyleDef(
         bold=True, font_color=look.INK, fill=look.TINT, align="left", indent=1
     ),
     "bar": StyleDef(fill="B9C6D6"),
     "repeated": StyleDef(font_color="9AA3AD"),
-    "gantt_head": replace(
+    "gantt_head": _with(
         _HEADER, font_size=look.SMALL, wrap=False, align="center", number_format="d"
     ),
-    "gantt_month": replace(
+    "gantt_month": _with(
         _HEADER, font_size=look.SMALL, wrap=False, align="center", number_format="mmm"
     ),
-    "gantt_kind": replace(_SMALL, align="center"),
+    "gantt_kind": _with(_SMALL, align="center"),
     "gantt_joints": StyleDef(
         font_size=look.SMALL, number_format='0;-0;"+"', align="center", border="row"
     ),
-    "gantt_total": replace(
+    "gantt_total": _with(
         _TOTAL, font_size=look.SMALL, number_format="0;-0;", align="center"
     ),
-    "gantt_worked": replace(_LEGEND, font_color=look.WHITE, fill=look.INK),
-    "gantt_span": replace(_LEGEND, font_color=look.INK, fill="C5CEDA"),
-    "gantt_critical": replace(_LEGEND, font_color=look.WHITE, fill=look.OCHRE),
-    "gantt_critical_span": replace(_LEGEND, font_color=look.OCHRE, fill="F0D9BC"),
-    "gantt_off": replace(_LEGEND, font_color=look.MUTED, fill="EEEEEE"),
-    "gantt_weather": replace(_LEGEND, font_color=look.INK, fill=look.TINT),
-    "gantt_deadline": replace(_LEGEND, font_color=look.WHITE, fill=look.MUTED),
-    "gantt_due": replace(_LEGEND, font_color=look.MUTED, fill="D5DAE0"),
-    "gantt_head_now": replace(
+    "gantt_worked": _with(_LEGEND, font_color=look.WHITE, fill=look.INK),
+    "gantt_span": _with(_LEGEND, font_color=look.INK, fill="C5CEDA"),
+    "gantt_critical": _with(_LEGEND, font_color=look.WHITE, fill=look.OCHRE),
+    "gantt_critical_span": _with(_LEGEND, font_color=look.OCHRE, fill="F0D9BC"),
+    "gantt_off": _with(_LEGEND, font_color=look.MUTED, fill="EEEEEE"),
+    "gantt_weather": _with(_LEGEND, font_color=look.INK, fill=look.TINT),
+    "gantt_deadline": _with(_LEGEND, font_color=look.WHITE, fill=look.MUTED),
+    "gantt_due": _with(_LEGEND, font_color=look.MUTED, fill="D5DAE0"),
+    "gantt_head_now": _with(
         _LEGEND, font_color=look.WHITE, fill=look.MUTED, number_format="d", align="center"
     ),
-    "gantt_month_now": replace(
+    "gantt_month_now": _with(
         _LEGEND, font_color=look.WHITE, fill=look.MUTED, number_format="mmm", align="center"
     ),
-    "bar_planned": replace(_BAR, font_color=look.INK, fill="C5CEDA"),
-    "bar_made": replace(_BAR, font_color=look.WHITE, fill=look.INK),
-    "bar_left": replace(_BAR, font_color=look.OCHRE, fill="F0D9BC"),
-    "bar_status": replace(_BAR, fill="EEEEEE"),
+    "bar_planned": _with(_BAR, font_color=look.INK, fill="C5CEDA"),
+    "bar_made": _with(_BAR, font_color=look.WHITE, fill=look.INK),
+    "bar_left": _with(_BAR, font_color=look.OCHRE, fill="F0D9BC"),
+    "bar_status": _with(_BAR, fill="EEEEEE"),
     "bar_none": _BAR,
-    "weekday": replace(
+    "weekday": _with(
         _HEADER, font_size=look.SMALL, wrap=False, align="center", border="", number_format="ddd"
     ),
-    "day_of_month": replace(
+    "day_of_month": _with(
         _HEADER, font_size=look.SMALL, wrap=False, align="center", number_format="d"
     ),
-    "day_number": replace(_BODY, number_format='General;-General;"+"', align="center"),
-    "day_text": replace(_BODY, font_size=look.SMALL, align="center"),
-    "day_sum": replace(_BODY, bold=True, align="right", number_format="[>=1000]#,##0;General"),
-    "due_day": replace(_TEXT, number_format=look.WEEKDAY),
-    "week": replace(_TEXT, number_format=look.DAY_MONTH),
-    "crew": replace(_TEXT, number_format='"crew "0', indent=1),
-    "week_year": replace(_TEXT, number_format=look.DATE_TIGHT),
-    "day_year": replace(_BODY, number_format=look.DATE_TIGHT, font_size=look.SMALL, align="center"),
-    "over": replace(_TITLE, font_size=look.SMALL, align="center"),
-    "people": replace(_BODY, number_format=look.PEOPLE),
+    "day_number": _with(_BODY, number_format='General;-General;"+"', align="center"),
+    "day_text": _with(_BODY, font_size=look.SMALL, align="center"),
+    "day_sum": _with(_BODY, bold=True, align="right", number_format="[>=1000]#,##0;General"),
+    "due_day": _with(_TEXT, number_format=look.WEEKDAY),
+    "week": _with(_TEXT, number_format=look.DAY_MONTH),
+    "crew": _with(_TEXT, number_format='"crew "0', indent=1),
+    "week_year": _with(_TEXT, number_format=look.DATE_TIGHT),
+    "day_year": _with(_BODY, number_format=look.DATE_TIGHT, font_size=look.SMALL, align="center"),
+    "over": _with(_TITLE, font_size=look.SMALL, align="center"),
+    "people": _with(_BODY, number_format=look.PEOPLE),
     "limit": StyleDef(
         bold=True, font_size=look.SMALL, fill=look.TINT, align="right", border="row"
     ),
@@ -372,10 +375,10 @@ WEEK_STYLES: Mapping[str, str] = MappingProxyType(
 _ROWS: Mapping[str, StyleDef] = {
     **_NAMED,
     **{
-        week: replace(_NAMED[key], border=f"week {_NAMED[key].border}".strip())
+        week: _with(_NAMED[key], border=f"week {_NAMED[key].border}".strip())
         for key, week in WEEK_STYLES.items()
     },
-    **{ruled: replace(_NAMED[key], border="end") for key, ruled in RULED_STYLES.items()},
+    **{ruled: _with(_NAMED[key], border="end") for key, ruled in RULED_STYLES.items()},
 }
 
 US_STYLES: Mapping[str, str] = MappingProxyType(
@@ -386,7 +389,7 @@ US_STYLES: Mapping[str, str] = MappingProxyType(
 _DATED: Mapping[str, StyleDef] = {
     **_ROWS,
     **{
-        us: replace(_ROWS[key], number_format=look.US_DATES[_ROWS[key].number_format])
+        us: _with(_ROWS[key], number_format=look.US_DATES[_ROWS[key].number_format])
         for key, us in US_STYLES.items()
     },
 }
@@ -396,17 +399,14 @@ CLOSE_STYLES: Mapping[str, str] = MappingProxyType(
 """Keys of the styles that long tables set in smaller type, and what they are there."""
 _SIZED: Mapping[str, StyleDef] = {
     **_DATED,
-    **{
-        close: replace(_DATED[key], font_size=look.LONG_TABLE)
-        for key, close in CLOSE_STYLES.items()
-    },
+    **{close: _with(_DATED[key], font_size=look.LONG_TABLE) for key, close in CLOSE_STYLES.items()},
 }
 
 STYLES: Mapping[str, StyleDef] = MappingProxyType(
     {
         **_SIZED,
         **{
-            WRAPPED.format(key): replace(style, wrap=True)
+            WRAPPED.format(key): _with(style, wrap=True)
             for key, style in _SIZED.items()
             if not style.wrap
         },

@@ -52,11 +52,12 @@ def text_pixels(text: str, size: float, *, bold: bool = False) -> float:
 
 def lines_of(text: str, pixels: float, size: float, *, bold: bool = False) -> int:
     """Return how many lines a text takes where it wraps in a breadth; long words are broken."""
-    return sum(sum(1 for _ in _wrapped(line, pixels, size, bold=bold)) for line in text.split("\n"))
+    parts = text.split("\n")
+    return sum(sum(1 for _ in line_breadths(part, pixels, size, bold=bold)) for part in parts)
 
 
-def _wrapped(text: str, pixels: float, size: float, *, bold: bool) -> Iterator[float]:
-    """Yield the breadth of each line."""
+def line_breadths(text: str, pixels: float, size: float, *, bold: bool = False) -> Iterator[float]:
+    """Yield the breadth of each line of a text that wraps, with the blank at its end."""
     used, space = 0.0, text_pixels(" ", size, bold=bold)
     for word in words_of(text):
         long = text_pixels(word, size, bold=bold)
