@@ -271,14 +271,16 @@ class Planner:
         for task in self.queue.ready_for(crew.number):
             if shared and task.rank[:2] != shared[0].rank[:2]:
                 break
-            if not self._has_machine(crew, task):
+            for_any = task.crew is None and task.rank[0] != LEFT
+            by_machine = not for_any or task.run.run_id in self.tie_ins_alone
+            if by_machine and not self._has_machine(crew, task):
                 continue
             free = task.ready_at <= now and not self.has_holds
             begins = at_once if free else self._begins(crew, task)
             if begins > at_once:
                 if begins < (math.inf if waiting is None else waiting[0]):
                     waiting = begins, task
-            elif self.sharing.among(task):
+            elif for_any and len(self.crews) > 1:
                 shared.append(task)
                 if self.sharing.pipe_of[task.run.run_id] == pipe:
                     break
