@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from tests.mutation import __main__ as main
-from tests.mutation import child, faults, nearest, reached, session
+from tests.mutation import child, faults, nearest, page, reached, session
 
 FILES = ("money.py", "cost/markup.py", "working_time/clock.py", "equipment/rental_tiers.py")
 
@@ -65,11 +65,42 @@ def test_outcomes_are_read_back_by_their_faults(tmp_path):
     assert len(list(session.read(path))) == 1
 
 
-def test_the_score_counts_by_module_and_in_all():
+def test_the_score_counts_by_module_and_part():
     other = replace(FAULT, file="estimator/b/c.py")
-    rows = main.score([(FAULT, "noticed"), (FAULT, "explained"), (other, "open")])
-    assert rows == [["a.py", "2", "1", "1", "0"], ["b/c.py", "1", "0", "0", "1"],
-                    ["all", "3", "1", "1", "1"]]  # fmt: skip
+    places = {FAULT.file: 5, other.file: 1}
+    found = main.score([(FAULT, "noticed"), (FAULT, "explained"), (other, "open")], places)
+    assert found == {"a.py": (5, 2, 1, 1, 0), "b/c.py": (1, 1, 0, 0, 1)}
+    rows = [page.Row(name, at, found[name]) for name, at in (("a.py", "c1"), ("b/c.py", "c2"))]
+    said = page.passage([*rows, page.Row("b/d.py", "", (4, 0, 0, 0, 0))])
+    assert said.removeprefix(page.HEAD).splitlines() == [
+        "| units and money | 5 | 2 | 1 | 1 | 0 |", "| b | 5 | 1 | 0 | 0 | 1 |",
+        "| **all** | 10 | 3 | 1 | 1 | 1 |", "", "Planted at commit c1, c2, by module.",
+    ]  # fmt: skip
+
+
+def test_the_score_keeps_what_was_found_before(tmp_path, monkeypatch):
+    """Of three modules one is planted anew, one is gone, one was never planted."""
+    table, text = tmp_path / "score.csv", tmp_path / "page.md"
+    table.write_text("h\na.py,c1,5,5,5,0,0\nb.py,c1,9,9,9,0,0\ngone.py,c1,1,1,1,0,0\n", "utf-8")
+    text.write_text(f"Before.\n{page.BEGIN}old\n{page.END}\nAfter.\n", "utf-8")
+    monkeypatch.setattr(page, "TABLE", table)
+    monkeypatch.setattr(page, "PAGE", text)
+    monkeypatch.setattr(page, "commit", lambda: "c2")
+    page.write({"b.py": (3, 3, 2, 1, 0)}, {"a.py": 5, "b.py": 3, "new.py": 7})
+    rows = [page.Row("a.py", "c1", (5, 5, 5, 0, 0)), page.Row("b.py", "c2", (3, 3, 2, 1, 0)),
+            page.Row("new.py", "", (7, 0, 0, 0, 0))]  # fmt: skip
+    assert page.read(table) == rows
+    assert text.read_text("utf-8") == (
+        f"Before.\n{page.BEGIN}{page.passage(rows)}{page.END}\nAfter.\n"
+    )
+
+
+def test_the_page_has_the_score_of_the_table():
+    rows = page.read(page.TABLE)
+    assert page.passage(rows) in page.PAGE.read_text("utf-8")
+    for row in rows:
+        places, planted, *outcomes = row.counts
+        assert planted == sum(outcomes) <= places, row
 
 
 def test_the_nearest_tests_are_those_that_notice_most_of_what_is_left(tmp_path):
@@ -81,6 +112,9 @@ def test_the_nearest_tests_are_those_that_notice_most_of_what_is_left(tmp_path):
     path = tmp_path / "nearest.csv"
     nearest.write(rows, path)
     assert path.read_text("utf-8") == "module,tests\nestimator/a.py,b a\n"
+    path.write_text("module,tests\nestimator/gone.py,c\nestimator/money.py,c d\n", "utf-8")
+    nearest.write(rows, path)
+    assert nearest.read(path) == {"estimator/a.py": ["b", "a"], "estimator/money.py": ["c", "d"]}
 
 
 def test_the_nearest_tests_of_a_module_are_there():

@@ -193,6 +193,13 @@ def test_the_remark_of_an_option_joins_what_holds():
     assert remark(table(base, one), one) == (
         "Misses the deadline; x finishes no later and costs no more; from elsewhere; needs one"
     )
+    assert "deadline" not in remark(table(base, one), base)
+
+
+def test_crews_whose_coming_is_not_priced_are_named_beside_the_cost():
+    unpriced = option(2, rests_on=f"needs one; {options.CREW_UNPRICED} (here)")
+    said = described(table(option(is_base=True), unpriced), unpriced)
+    assert said.endswith(f"costs the same ({options.CREW_UNPRICED})")
 
 
 @each("crews, count, always, found", [

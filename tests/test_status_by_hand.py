@@ -26,7 +26,7 @@ from estimator.models.site_records import (
     PassedTest,
     SiteRecords,
 )
-from estimator.progress import standing, status
+from estimator.progress import change_price, standing, status
 from estimator.progress.earned_value import LaborVariance
 from estimator.progress.made import lost_labor_hours, made_up_to
 from estimator.progress.standing import next_week, standing_of
@@ -480,3 +480,15 @@ def test_a_job_stands_with_its_forecast_or_why_there_is_none(forecast, days, why
                                                                 ("before",))  # fmt: skip
     else:
         assert (found.next_week, found.bands, found.before) == (None, (), ())
+
+
+@each("date, laid_out", [(None, ["old", "new"]), (MONDAY, ["rest of old", "rest of new"])])
+def test_a_change_is_priced_over_the_job_or_what_is_left_of_it(date, laid_out):
+    patch = pytest.MonkeyPatch()
+    patch.setattr(change_price, "made_up_to", lambda records, at: at)
+    patch.setattr(change_price, "rest_of", lambda one, made: f"rest of {one}")
+    patch.setattr(change_price, "plan_job", lambda one, shared: one)
+    patch.setattr(change_price, "price_job", lambda one: one)
+    found = change_price.change_price("old", "new", None, date, None)
+    patch.undo()
+    assert [found.without, found.with_it] == laid_out

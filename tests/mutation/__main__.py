@@ -5,33 +5,36 @@ import contextlib
 import csv
 import os
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
 
-from tests.mutation import nearest
-from tests.mutation.faults import ROOT, Fault, sample
+from tests.mutation import nearest, page
+from tests.mutation.faults import ROOT, Fault, core_files, faults_of, sample
 from tests.mutation.session import Planter, keep, read
 
 TESTS = (
-    "assumptions", "award_door", "award_identities", "band_times", "baseline", "bid", "bid_items",
-    "butt_kinds", "by_week", "caches", "cells", "claim", "cooling_by_air", "cost", "cost_by_hand",
-    "cost_by_run", "counting", "county", "crew_costs", "criticality", "cycle", "diff",
-    "earned_value", "equipment", "equipment_by_hand", "explain", "field_cards", "fitting_prices",
-    "fleet", "fleet_choice", "forecast", "foreman_day", "functions_core", "fusion", "gantt",
-    "geometry", "hydrotest", "joint_by_hand", "joint_log", "joint_more", "kinds", "learning",
-    "left", "lifting", "log_update", "money", "on_site", "one_sheet", "options", "order_of_rows",
-    "other_costs", "outside", "past", "pay_by_hand", "plan_by_hand", "plan_order", "planning",
-    "plausible", "power", "power_by_hand", "priced_sheets", "progress_by_hand", "published_rates",
-    "quotes", "recorded", "reference_tables", "rental", "rental_request", "rented",
-    "return_to_strings", "risk", "risk_by_hand", "row_formulas", "rules", "run_order", "scenarios",
-    "second_planner", "shifts", "site_formulas", "site_records", "stages", "standards", "status",
-    "steps", "thermal", "typed_limits", "units", "utilization", "week_sheets", "weekly_overtime",
+    "assumptions", "award_door", "award_identities", "band_times", "baseline",
+    "baseline_by_hand", "bid", "bid_items", "butt_kinds", "by_week", "caches", "cells", "claim",
+    "cooling_by_air", "cost", "cost_by_hand", "cost_by_run", "counting", "county", "crew_costs",
+    "criticality", "cycle", "diff", "earned_value", "equipment", "equipment_by_hand", "explain",
+    "field_cards", "fitting_prices", "fleet", "fleet_by_hand", "fleet_choice", "forecast",
+    "forecast_by_hand", "foreman_day", "functions_core", "fusion", "gantt", "geometry",
+    "hydrotest", "joint_by_hand", "joint_log", "joint_more", "kinds", "learning", "left",
+    "lifting", "log_update", "money", "moves_by_hand", "on_site", "one_sheet", "options",
+    "options_by_hand", "order_of_rows", "other_costs", "outside", "past", "pay_by_hand",
+    "plan_by_hand", "plan_order", "planning", "plausible", "power", "power_by_hand",
+    "priced_sheets", "progress_by_hand", "published_rates", "quotes", "recorded",
+    "reference_tables", "rental", "rental_request", "rented", "return_to_strings", "risk",
+    "risk_by_hand", "row_formulas", "rules", "run_order", "scenarios", "second_planner",
+    "shifts", "site_formulas", "site_records", "stages", "standards", "status",
+    "status_by_hand", "steps", "takeoff", "takeoff_by_hand", "takeoff_typed", "thermal",
+    "typed_limits", "units", "utilization", "week_sheets", "weekly_overtime",
     "what_ifs_by_hand", "working_calendar",
 )  # fmt: skip
 """Tests that ask the core, by file; what they need of the office is left out."""
-COLUMNS = ("module", "planted", "noticed", "explained", "open")
+COLUMNS = ("places", "planted", "noticed", "explained", "open")
 
 
 def read_explained() -> dict[tuple[str, str, str, str], str]:
@@ -74,15 +77,29 @@ def scored(faults: list[Fault], results: Path) -> Iterator[tuple[Fault, str]]:
             yield fault, "noticed" if noticed else known
 
 
-def score(outcomes: list[tuple[Fault, str]]) -> list[list[str]]:
-    """Return the score by module, and of them together, as rows of a table."""
+def places() -> Counter[str]:
+    """Return how many faults could be planted, by file."""
+    found = [faults_of(path) for path in core_files()]
+    return Counter({faults[0].file: len(faults) for faults in found if faults})
+
+
+def score(
+    outcomes: list[tuple[Fault, str]], of_files: Mapping[str, int]
+) -> dict[str, tuple[int, ...]]:
+    """Return the score by module: places, planted, noticed, explained and open."""
     counted: dict[str, Counter[str]] = defaultdict(Counter)
     for fault, outcome in outcomes:
-        for name in (fault.file.removeprefix("estimator/"), "all"):
-            counted[name][outcome] += 1
-            counted[name]["planted"] += 1
-    names = sorted(counted, key=lambda name: (name == "all", name))
-    return [[name, *(str(counted[name][column]) for column in COLUMNS[1:])] for name in names]
+        counted[fault.file][outcome] += 1
+        counted[fault.file]["planted"] += 1
+    return {
+        module_of(file): (of_files[file], *(counts[column] for column in COLUMNS[1:]))
+        for file, counts in counted.items()
+    }
+
+
+def module_of(file: str) -> str:
+    """Return what the score calls a file."""
+    return file.removeprefix("estimator/")
 
 
 def main() -> None:
@@ -97,7 +114,7 @@ def main() -> None:
     parser.add_argument("--all-tests", action="store_true", help="of the core, not the nearest")
     parser.add_argument("--folder", type=Path, default=ROOT / "build" / "mutation")
     parser.add_argument("--cpu", type=float, default=3.0, help="seconds for each fault")
-    parser.add_argument("--score", type=Path, help="a CSV file for the score by module")
+    parser.add_argument("--score", action="store_true", help="write the score, in docs/ too")
     parser.add_argument("--nearest", action="store_true", help="write the tests of each module")
     asked = parser.parse_args()
     asked.folder.mkdir(parents=True, exist_ok=True)
@@ -115,13 +132,14 @@ def main() -> None:
     for fault, outcome in outcomes:
         if outcome == "open":
             print(f"{fault.file}:{fault.line} {fault.function}: {fault.change} in {fault.text}")
-    rows = [list(COLUMNS), *score(outcomes)]
-    print("\n".join("  ".join(f"{cell:>9}" for cell in [*row[1:], row[0]]) for row in rows))
+    rows = score(outcomes, places())
+    print("  ".join(f"{column:>6}" for column in COLUMNS))
+    for name, counts in [*rows.items(), ("all", tuple(map(sum, zip(*rows.values(), strict=True))))]:
+        print("  ".join(f"{count:>6}" for count in counts), name, sep="  ")
     if asked.nearest:
         nearest.write(read(results))
     if asked.score:
-        with asked.score.open("w", newline="", encoding="utf-8") as file:
-            csv.writer(file, lineterminator="\n").writerows(rows)
+        page.write(rows, {module_of(file): count for file, count in places().items()})
 
 
 def forget_unnoticed(faults: list[Fault], results: Path) -> None:

@@ -40,19 +40,28 @@ def nearest(tests: Mapping[str, set[object]]) -> Iterator[str]:
 
 
 def write(outcomes: Iterable[Mapping[str, object]], path: Path = TABLE) -> None:
-    """Write the table anew."""
-    found = noticed_by(outcomes)
+    """Write the table anew; modules of which no fault was noticed keep their tests."""
+    core = {str(place.relative_to(ROOT)) for place in core_files()}
+    tests = {module: files for module, files in read(path).items() if module in core}
+    for module, found in noticed_by(outcomes).items():
+        tests[module] = [*nearest(found)][:MOST_FILES]
     with path.open("w", newline="", encoding="utf-8") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(("module", "tests"))
-        for module in sorted(found):
-            writer.writerow((module, " ".join([*nearest(found[module])][:MOST_FILES])))
+        writer.writerows((module, " ".join(files)) for module, files in sorted(tests.items()))
+
+
+def read(path: Path) -> dict[str, list[str]]:
+    """Return the tests of each module that the table has."""
+    if not path.exists():
+        return {}
+    with path.open(encoding="utf-8") as file:
+        return {row["module"]: row["tests"].split() for row in csv.DictReader(file)}
 
 
 def tests_of(modules: Iterable[str]) -> list[str]:
     """Return the files of tests of some modules, each once: by the table, else who imports them."""
-    with TABLE.open(encoding="utf-8") as file:
-        known = {row["module"]: row["tests"].split() for row in csv.DictReader(file)}
+    known = read(TABLE)
     found = (known.get(module) or importing(module) for module in modules)
     return list(dict.fromkeys(test for tests in found for test in tests))
 
