@@ -45,10 +45,6 @@ class Sharing:
                         for name, run in sized.items()}  # fmt: skip
         self.work_min = {name: joints_min(run) for name, run in sized.items()}
 
-    def among(self, task: Task) -> bool:
-        """Return whether a task is a run that any of several crews may begin."""
-        return task.crew is None and not task.was_left and len(self.crews) > 1
-
     def choice(self, crew: CrewState, tasks: Sequence[Task]) -> Task | None:
         """Return the run that a crew takes, of some in their order; None to leave all."""
         first: dict[Pipe, Task] = {}
