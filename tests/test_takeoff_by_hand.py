@@ -1,17 +1,22 @@
 """Foreign tables read without a workbook, and what is said where they cannot be, by hand."""
 
+import datetime as dt
 import functools
 
 import pytest
 
-from estimator.errors import InputError
+from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import fields
-from estimator.takeoff.answers import Answer, Answers
-from estimator.takeoff.columns import find_layout
+from estimator.takeoff import answers as answers_module
+from estimator.takeoff import foreign, into, schedule
+from estimator.takeoff.answers import Answer, Answers, load
+from estimator.takeoff.columns import find_layout, split_header
 from estimator.takeoff.foreign import ForeignTable, read_foreign
-from estimator.takeoff.rows import RowReader
+from estimator.takeoff.into import Import
+from estimator.takeoff.rows import LeftOut, RowReader
 from estimator.takeoff.runs import make_runs
 from estimator.takeoff.schedule import cells_of, defaults_of, open_target
+from estimator.takeoff.typed import Measured
 from tests.each import each
 from tests.takeoffs import FOLDER, blank_book
 from tests.test_takeoff import TABLES
@@ -193,3 +198,109 @@ def test_readings_say_what_is_open_and_keep_what_was_confirmed():
     assert (other.settle(guess).meaning, other.open) == ("none", ())
     with pytest.raises(InputError, match=r"'some' is not a choice\. Use one of: all, none"):
         answers.changed(guess, "some").settle(guess)
+
+
+KEPT = b"what,found,read as,unit,confirmed,note\n"
+
+
+def test_readings_come_back_as_they_were_saved():
+    """Unconfirmed ones are open again; a text that looks like a formula is one of text."""
+    answers = Answers()
+    sure = Answer("column", "=Size", "Size", "in", "as in row 3")
+    answers.settle(sure)
+    answers.settle(Answer("file", "separator", "comma"))
+    open_again = load(answers.saved(), "map.csv")
+    assert answers.saved().decode("utf-8-sig").splitlines()[1:] == [
+        "file,separator,comma,,no,", "column,'=Size,Size,in,no,as in row 3",
+    ]  # fmt: skip
+    assert not open_again.settle(sure).confirmed
+    back = load(answers.confirmed().saved(), "map.csv").settle(sure)
+    assert (back.confirmed, back.found, back.meaning, back.unit) == (True, "=Size", "Size", "in")
+    assert [answers_module._typed(text) for text in ("'=1", "'one", "one")] == ["=1", "'one", "one"]
+
+
+@each("content, said", [
+    (b"", [("map.csv", "must begin with the heads")]),
+    (b"what,found\n", [("map.csv", "must begin with the heads")]),
+    (KEPT + b"\nshape,a,b,,yes,\ncolumn,a\ncolumn,Size,Size,,yes,\n",
+     [("map.csv, row 3", "['shape', 'a', 'b', '', 'yes', ''] is not a reading"),
+      ("map.csv, row 4", "['column', 'a'] is not a reading")]),
+])  # fmt: skip
+def test_a_file_that_holds_no_readings_is_refused_row_by_row(content, said):
+    with pytest.raises(InputError) as refused:
+        load(content, "map.csv")
+    found = [(one.where, one.message) for one in refused.value.problems]
+    assert [where for where, _ in found] == [where for where, _ in said]
+    for (_, message), (_, text) in zip(found, said, strict=True):
+        assert message.startswith(text)
+
+
+def test_a_file_of_heads_alone_holds_no_readings():
+    assert load(KEPT, "map.csv").asked == ()
+
+
+# What is said of the import
+
+
+def test_rows_left_out_are_counted_and_named():
+    """Nine blank rows, of which eight are named, and thirty-one with text, of which thirty are."""
+    left = [LeftOut(row, "", "blank") for row in range(1, 10)]
+    left += [LeftOut(row, "x", "a heading") for row in range(10, 41)]
+    made = Import(Answers(), (), "ft", left, (), b"")
+    first, second, *_, last = made.rows_left_out()
+    assert first == "9 blank rows: 1, 2, 3, 4, 5, 6, 7, 8 and 1 more"
+    assert (second, last) == ("row 10, 'x': a heading", "and 1 more rows")
+    few = Import(Answers(), (), "ft", [*left[:8], *left[9:39]], (), b"")
+    said = list(few.rows_left_out())
+    assert (said[0], len(said)) == ("8 blank rows: 1, 2, 3, 4, 5, 6, 7, 8", 31)
+    assert list(Import(Answers(), (), "ft", (), (), b"").rows_left_out()) == []
+    assert made.totals == "0 runs, 0 ft, 0 fittings"
+
+
+def test_problems_come_in_the_order_of_their_rows():
+    where = ("list.csv!B12", "list.csv!A3", "map.csv")
+    found = [into._order(Problem(one, "x")) for one in where]
+    assert found == [(12, "list.csv!B12"), (3, "list.csv!A3"), (0, "map.csv")]
+
+
+@each("text, name, unit", [
+    ("Length [m]", "Length", "m"), ("Nom. Dia. (in)", "Nom. Dia.", "in"), ("LF", "LF", "ft"),
+    ("Length, LF", "Length", "ft"), ("Length (see note)", "Length (see note)", ""),
+    ("Price $/ft", "Price $/ft", "ft"), ("Size", "Size", ""),
+])  # fmt: skip
+def test_a_header_states_its_unit(text, name, unit):
+    assert split_header(text) == (name, unit)
+
+
+@each("value, unit, found", [
+    (Measured(42.0, "ft"), "ft", 42), (Measured(42.0), "m", 42),
+    (Measured(10.0, "ft"), "m", 32.80839895), (Measured(10.0, "m"), "ft", 3.048),
+])  # fmt: skip
+def test_a_price_per_foot_is_less_than_per_meter(value, unit, found):
+    """10 a foot are 10 / 0.3048 a meter; 10 a meter are 3.048 a foot."""
+    assert schedule._price(value, unit) == found
+
+
+@each("cell, kept", [
+    (None, None), ("", None), (True, True), (3, 3), (2.5, 2.5), ("x", "x"),
+    (dt.datetime(2027, 3, 1, 8), dt.datetime(2027, 3, 1, 8)), (dt.date(2027, 3, 1),) * 2,
+    (dt.time(8), dt.time(8)), (complex(1, 2), "(1+2j)"),
+])  # fmt: skip
+def test_values_of_pandas_become_those_of_cells(cell, kept):
+    assert foreign._plain(cell) == kept
+
+
+def test_a_sheet_is_found_in_any_case():
+    assert foreign._wanted(["Pipe", "Bid"], "", "b.xlsx") == ["Pipe", "Bid"]
+    assert foreign._wanted(["Pipe", "Bid"], "bid", "b.xlsx") == ["Bid"]
+    with pytest.raises(InputError, match=r"b.xlsx has no sheet 'List'. It has: Pipe, Bid"):
+        foreign._wanted(["Pipe", "Bid"], "List", "b.xlsx")
+
+
+def test_columns_to_the_right_that_hold_nothing_are_left_out():
+    assert foreign._narrow([["a", None, None], ["b", "c", None]]) == [["a", None], ["b", "c"]]
+    assert foreign._narrow([[None, None]]) == [[]]
+    blank = ForeignTable("t", [[" ", "x"], []])
+    assert [cell.value for cell in blank.cells(1)] == [None, "x"]
+    assert [cell.value for cell in blank.cells(2)] == [None, None]
+    assert ForeignTable("t", []).width == 0
