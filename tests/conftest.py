@@ -27,7 +27,7 @@ gc.set_threshold(200_000, 50, 1000)
 SHARING = (
     "test_results", "test_explain_sheet", "test_nothing_cut_off", "test_printed_pages",
     "test_joint_pages", "test_json_schema", "test_newcomer", "test_color_rules",
-    "test_good_practice", "test_quotes", "test_rental_request",
+    "test_good_practice", "test_page_texts", "test_print", "test_quotes", "test_rental_request",
 )  # fmt: skip
 """Files that ask for the whole examples: on one worker these are estimated and written once."""
 LONGEST_FIRST = (
@@ -152,6 +152,7 @@ NOT_QUICK = {
     ),
     "test_outside": ("test_no_number_below",),
     "test_packaging": ("test_two_builds", "test_the_source_archive"),
+    "test_page_texts": ALL,
     "test_past": ("test_the_table",),
     "test_plan_order": ("test_no_run_starts", "test_every_joint_is", "test_moments_keep"),
     "test_press": (

@@ -166,7 +166,7 @@ class Range:
     def _write(self, value):
         single = not isinstance(value, list | tuple)
         rows = [[value] * self.shape[1]] * self.shape[0] if single else value
-        self.ask("write", [_column_of(column) for column in zip(*rows, strict=True)])
+        self.ask("write", [[_plain(item) for item in row] for row in rows], *_by_kind(rows))
 
     def copy(self, destination):
         """Copy to each row of a range below; what the cells accept and how they look too."""
@@ -315,18 +315,32 @@ def _plain(item):
     return item[1:] if isinstance(item, str) else float(item)
 
 
-def _column_of(items):
-    """Return what ``lo_inside.write`` takes for a column of values."""
+def _by_kind(rows):
+    """Return where the office may change a number format, and the blocks of typed texts."""
     digits = [
-        place
-        for place, item in enumerate(items)
+        (row, column)
+        for row, items in enumerate(rows)
+        for column, item in enumerate(items)
         if isinstance(item, str) and (item[1:2].isdigit() or item[-4:].isdigit())
     ]
-    typed = [
-        (start, [_as_typed(item) for item in items[start:end]])
-        for start, end in _runs(items, _is_typed)
-    ]
-    return [_plain(item) for item in items], digits, typed
+    return digits, _typed_blocks(rows)
+
+
+def _typed_blocks(rows):
+    """Return the blocks of typed texts, of runs side by side: first row and column, and rows."""
+    open_blocks, blocks = {}, []
+    for column, items in enumerate(zip(*rows, strict=True)):
+        still_open = {}
+        for run in _runs(items, _is_typed):
+            block = open_blocks.get(run)
+            if block is None:
+                block = run[0], column, [[] for _ in range(*run)]
+                blocks.append(block)
+            for row, item in zip(block[2], items[slice(*run)], strict=True):
+                row.append(_as_typed(item))
+            still_open[run] = block
+        open_blocks = still_open
+    return blocks
 
 
 def _runs(items, wanted):

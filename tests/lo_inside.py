@@ -40,10 +40,16 @@ def getComponentFactory(name, manager, key):
 
 
 def carried_out(orders, sheets, documents):
-    """Carry out orders one after the other; return what the last one gives, as JSON."""
-    found = None
+    """Carry out orders one after the other; return what the last one gives, as JSON.
+
+    An area is looked up once for all its orders: each new object of the bridge takes its time.
+    """
+    found, places = None, {}
     for name, number, area, *values in orders:
-        found = ORDERS[name](Place(sheets[number], documents[number], area), *values)
+        key = number, *(area or ())
+        if key not in places:
+            places[key] = Place(sheets[number], documents[number], area)
+        found = ORDERS[name](places[key], *values)
     return json.dumps(found)
 
 
@@ -55,10 +61,16 @@ class Place:
         top, left, bottom, right = area or (0, 0, 0, 0)
         self.cells = sheet.getCellRangeByPosition(left, top, right, bottom) if area else sheet
 
-    def column(self, number):
-        """Return one column of the area, counted from that of the sheet."""
-        top, _, bottom, _ = self.area
-        return self.sheet.getCellRangeByPosition(number, top, number, bottom)
+
+class Formats(dict):
+    """The number formats of a document by their keys, each asked for once."""
+
+    def __init__(self, document):
+        self.known = document.NumberFormats
+
+    def __missing__(self, key):
+        found = self[key] = self.known.getByKey(key)
+        return found
 
 
 # Contents
@@ -66,9 +78,9 @@ class Place:
 
 def values(place):
     """Return the values, and which of them are dates, truth values and errors: the areas."""
-    kinds = []
+    kinds, formats = [], Formats(place.document)
     for found in each_of(place.cells.CellFormatRanges):
-        kind = place.document.NumberFormats.getByKey(found.NumberFormat).Type
+        kind = formats[found.NumberFormat].Type
         if kind & (DATE_TIME | LOGICAL):
             kinds.append([kind & LOGICAL, bounds(found.RangeAddress)])
     errors = [
@@ -88,22 +100,21 @@ def array_formula(place):
     return place.cells.ArrayFormula
 
 
-def write(place, columns):
-    """Write column by column, which the office does fastest.
+def write(place, rows, kept, typed):
+    """Write plain values at once, for the office fits the heights of the rows at each write.
 
-    A column is its plain values, the places whose number format the office would change and
-    Excel not (24, May 2027), and its runs of typed texts, each with the place where it starts.
+    ``kept`` are the places whose number format the office would change and Excel not (24, May
+    2027), ``typed`` the blocks of typed texts, each with the row and column where it starts.
     """
-    for number, (plain, kept, typed) in enumerate(columns, place.area[1]):
-        cells = place.column(number)
-        formats = [(cells.getCellByPosition(0, row), row) for row in kept]
-        formats = [(cell, cell.NumberFormat) for cell, _ in formats]
-        cells.setDataArray(tuple((item,) for item in plain))
-        for cell, key in formats:
-            cell.NumberFormat = key
-        for start, texts in typed:
-            part = cells.getCellRangeByPosition(0, start, 0, start + len(texts) - 1)
-            part.setFormulaArray(tuple((text,) for text in texts))
+    cells = [place.cells.getCellByPosition(column, row) for row, column in kept]
+    formats = [cell.NumberFormat for cell in cells]
+    place.cells.setDataArray(tuple(map(tuple, rows)))
+    for cell, key in zip(cells, formats, strict=True):
+        cell.NumberFormat = key
+    for row, column, texts in typed:
+        last_row, last_column = row + len(texts) - 1, column + len(texts[0]) - 1
+        part = place.cells.getCellRangeByPosition(column, row, last_column, last_row)
+        part.setFormulaArray(tuple(map(tuple, texts)))
 
 
 def tables(place):
@@ -215,12 +226,11 @@ def rules(place):
 
 def looks(place):
     """Return the areas of cells that look alike, how they look, and the lines of each cell."""
-    found = []
+    found, formats = [], Formats(place.document)
     for alike in each_of(place.cells.CellFormatRanges):
         look = dict(zip(LOOKS, alike.getPropertyValues(LOOKS), strict=True))
         lines = [look.pop(f"{side}Border2") for side in SIDES]
-        key = look["NumberFormat"]
-        look["NumberFormat"] = place.document.NumberFormats.getByKey(key).FormatString
+        look["NumberFormat"] = formats[look["NumberFormat"]].FormatString
         look = {name: getattr(value, "value", value) for name, value in look.items()}
         drawn = [[line.LineStyle, line.Color] if line.LineWidth else None for line in lines]
         found.append([bounds(alike.RangeAddress), look, drawn])

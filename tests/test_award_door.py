@@ -185,13 +185,13 @@ def cells_of(book):
     """Return formula and value of every filled cell of every sheet, by sheet and place."""
     found = {}
     for sheet in book.sheets:
-        used = sheet.impl.used_range.x
+        name, used = sheet.name, sheet.impl.used_range.x
         both = zip(used.getFormulaArray(), used.getDataArray(), strict=True)
         for row, (formulas, values) in enumerate(both, 1):
             for column, (formula, value) in enumerate(zip(formulas, values, strict=True), 1):
                 if formula != "":
                     shown = round(value, 6) if isinstance(value, float) else value
-                    found[sheet.name, row, column] = formula if formula[:1] in "={" else "", shown
+                    found[name, row, column] = formula if formula[:1] in "={" else "", shown
     return found
 
 

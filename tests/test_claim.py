@@ -17,11 +17,15 @@ from estimator.errors import EstimatorError
 from estimator.inputs.dictionary import fields
 from estimator.models.changes import Change, ClaimTerms
 from estimator.models.site_records import PassedTest, SiteRecords
+from estimator.models.study import Study
 from estimator.progress.change_price import change_price
 from estimator.progress.claim import PreviousClaim, claim_of, key_of
 from estimator.progress.made import made_up_to
 from estimator.progress.site_plan import site_plan
 from estimator.workbook.book import parse_workbook, with_baseline
+from estimator.workbook.results.builder import Context
+from estimator.workbook.results.claim_sheet import claim_sheet
+from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.styles import STYLES
 from tests.one_page import book_of
 from tests.small_book import small_book
@@ -56,6 +60,21 @@ def after(claim):
     """Return a claim as the next one finds it."""
     to_date = {key_of(line.number, line.description): line.to_date for line in claim.lines}
     return PreviousClaim(claim.number, claim.date, to_date, claim.due_to_date)
+
+
+@pytest.mark.parametrize("items", range(20, 34))
+def test_what_is_due_stands_on_one_page_whatever_the_number_of_items(items):
+    """Retention and what is due now are not parted from the work that they come from."""
+    workbook, found, baseline = frozen("raw_water_main")
+    claim = claimed(finished("raw_water_main"), baseline.head.finish)
+    longer = replace(claim, items=(claim.items * items)[:items])
+    context = Context(Study.of(found), workbook.places, {"Claim 1": "Claim 1"})
+    spec = laid_out(claim_sheet(context, longer))
+    first = [row.cells[:1] for row in spec.rows]
+    title = next(n for n, cells in enumerate(first, 1) if cells and cells[0] is not None
+                 and cells[0].value == "What is due")  # fmt: skip
+    assert not [stop for stop in spec.breaks if title <= stop < len(spec.rows)]
+    assert spec.rows[-1].cells[1].value == "Contract and agreed changes"
 
 
 def test_cells_of_percent_show_percent():

@@ -35,7 +35,7 @@ from estimator.workbook.package.table_rows import TableRows
 from estimator.workbook.read.own_figures import own_figures
 from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
 from tests import office
-from tests.estimated import small
+from tests.estimated import small, studied_once
 from tests.excel_rules import faults
 from tests.rich_workbook import add_rich_sheets
 from tests.site_book import GOOD, filled, small_under_way
@@ -54,6 +54,11 @@ OF_INPUTS = re.compile(r"refers to sheet '.*', which is not there")
 """Results put into a workbook without the inputs that they look at."""
 PUT_IN = ("Bid", "Plan by week", "Gantt", "Joints", "Explain")
 LISTS = {"[Content_Types].xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels", "xl/styles.xml"}
+
+
+@pytest.fixture(autouse=True)
+def one_study_of_a_job(monkeypatch):
+    studied_once(monkeypatch)
 
 
 def estimated(data):

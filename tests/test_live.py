@@ -24,7 +24,7 @@ from xlwings import constants, mac_dict
 
 from estimator import api, pipeline
 from estimator.errors import Problem, WorkbookError
-from estimator.excel import live
+from estimator.excel import live, work
 from estimator.excel.macro.cells import as_text, contents
 from estimator.excel.macro.native import LANDSCAPE, PORTRAIT, SINGLE_LINE, Mac, Native, Windows
 from estimator.excel.macro.problems import MOST_SHOWN, list_of, problem_sheet
@@ -32,6 +32,7 @@ from estimator.excel.macro.session import keep_copy, quiet
 from estimator.excel.macro.source import LiveSource, raw_cell
 from estimator.excel.macro.writer import ResultSheets
 from estimator.files import backup_path, marked
+from estimator.study import study
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.input_check import watches
@@ -41,7 +42,7 @@ from estimator.workbook.sheet.look import FOOTER, PAPER_CODES
 from estimator.workbook.sheet.names import marker_name
 from estimator.workbook.sheet.spec import Cell, DrawingSpec, Label, Row, SheetSpec, Stroke
 from tests.com_objects import ComObject
-from tests.estimated import small, written
+from tests.estimated import small, studied_once, written
 from tests.lo_engine import NativeBook, open_app
 from tests.lo_engine_ranges import POINT, column_width, looks
 from tests.office import USUAL_LOCALE
@@ -69,6 +70,12 @@ def from_file(name):
     if name.startswith(FIRST_OF):
         return small(name.removeprefix(FIRST_OF))
     return written(name)
+
+
+@pytest.fixture(autouse=True)
+def one_study_for_all(monkeypatch):
+    """Study a job once for command and macro: ``test_open_workbook_gives_the_job_of_its_file``."""
+    studied_once(monkeypatch)
 
 
 @pytest.fixture(scope="module")
@@ -229,12 +236,12 @@ ROWS_LOOKED_AT = 300
 
 
 def compare_sheets(live_sheet, file_sheet):
-    ours, theirs = live_sheet.used_range, file_sheet.used_range
+    name, ours, theirs = live_sheet.name, live_sheet.used_range, file_sheet.used_range
     assert ours.shape == theirs.shape
     values = (cells.options(ndim=2, err_to_str=True).value for cells in (ours, theirs))
     for row, pair in enumerate(zip(*values, strict=True), 1):
         for column, (one, other) in enumerate(zip(*pair, strict=True), 1):
-            place = f"{live_sheet.name} row {row} column {column}"
+            place = f"{name} row {row} column {column}"
             if isinstance(one, float):
                 assert one == pytest.approx(other, abs=CENT), place
             else:
@@ -249,9 +256,7 @@ def compare_sheets(live_sheet, file_sheet):
     widths = ([column_width(w) for w in cells.impl.ask("widths")] for cells in (ours, theirs))
     for column, (width, other) in enumerate(zip(*widths, strict=True), 1):
         # The office counts the margins of a cell in another way than the file format.
-        assert width == pytest.approx(other, rel=0.08, abs=0.1), (
-            f"{live_sheet.name} column {column}"
-        )
+        assert width == pytest.approx(other, rel=0.08, abs=0.1), f"{name} column {column}"
 
 
 def compare_heights(live_sheet, file_sheet):
@@ -322,7 +327,10 @@ def called_from(monkeypatch):
     return lambda book: monkeypatch.setattr(xw.Book, "_mock_caller", book, raising=False)
 
 
-def test_button_keeps_the_view_and_the_settings_of_the_user(app, open_book, called_from):
+def test_button_keeps_the_view_and_the_settings_of_the_user(
+    app, open_book, called_from, monkeypatch
+):
+    monkeypatch.setattr(work, "study", study)
     book = open_book(SMALL)
     called_from(book)
     sheet = book.sheets["Pipe schedule"]

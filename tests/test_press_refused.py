@@ -16,8 +16,8 @@ from estimator.excel.macro.native import Native
 from estimator.excel.macro.writer import ResultSheets
 from estimator.workbook.sheet.names import marker_name
 from tests.each import each
+from tests.site_book import small_under_way
 
-BYTES = (Path(__file__).parent.parent / "examples" / "under_way.xlsx").read_bytes()
 DAY = dt.date(2027, 3, 26)
 ASKED = {
     "status": (DAY, "Status"), "log": (None, "Log summary"), "claim": (DAY, "Claim 1"),
@@ -29,6 +29,10 @@ ASKED = {
 class Name:
     def __init__(self, name, sheet):
         self.name, self.refers_to = name, f"='{sheet}'!$A$1"
+
+
+def save_copy(path):
+    Path(path).write_bytes(small_under_way())
 
 
 class OpenBook:
@@ -43,7 +47,7 @@ class OpenBook:
         ]
         self.names = [Name(marker_name(name), name) for name in ours]
         self.app = SimpleNamespace(engine=SimpleNamespace(name="another"))
-        self.api = SimpleNamespace(SaveCopyAs=lambda path: Path(path).write_bytes(BYTES), **state)
+        self.api = SimpleNamespace(SaveCopyAs=save_copy, **state)
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -9,9 +10,12 @@ from estimator.after_award import request_pages
 from estimator.cli import main
 from estimator.equipment.rental_request import request_lines
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted
+from estimator.models.study import Study
 from estimator.pipeline import estimate
 from estimator.workbook.book import parse_workbook, with_pages
-from estimator.workbook.results.request_sheet import wanted
+from estimator.workbook.results.builder import Context
+from estimator.workbook.results.request_sheet import request_page, wanted
+from estimator.workbook.sheet.layout import laid_out
 from estimator.working_time.working_days import WorkingCalendar
 from tests import jobs
 from tests.estimated import example
@@ -86,6 +90,20 @@ def test_both_units_stand_on_every_page():
         assert any(pair in words for pair in ("lbf (", "ft (", "lb ("))
         classes = {item.class_id for item in workbook.job.machines}
         assert not classes & set(words.replace(",", " ").split())
+
+
+def test_many_lines_have_their_header_again_and_the_quote_no_other():
+    """Thirteen lines are three parts; the page repeats no header, which would head the quote."""
+    workbook, found = example("raw_water_main")
+    line = request_lines(found)[0]
+    context = Context(Study.of(found), workbook.places, {"Request machines": "Page"})
+    many = [replace(line, number=number) for number in range(1, 14)]
+    spec = laid_out(request_page(context, "machine", many))
+    heads = [row for row in spec.rows if "Qty" in [cell and cell.value for cell in row.cells]]
+    assert len(heads) == 3
+    assert spec.header_row is None
+    first = [row.cells[0].value for row in spec.rows if row.cells and row.cells[0] is not None]
+    assert [value for value in first if isinstance(value, int)] == [*range(1, 14)] * 2
 
 
 def test_site_access_and_contact_stand_on_every_page(tmp_path):

@@ -2,6 +2,7 @@
 
 import dataclasses
 import datetime as dt
+import io
 import re
 
 import openpyxl
@@ -12,9 +13,10 @@ from estimator.cost import cost_lines, make_bid
 from estimator.models.rates import MoneyRate
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.sheets import RESULT_SHEETS
-from tests.estimated import EXAMPLES, FOLDER, example, opened, saved
+from tests.estimated import EXAMPLES, example, opened, saved
 from tests.office import errors_in, recalculate
 from tests.one_page import sheet_of
+from tests.small_book import small_book
 
 LONGEST_FORMULA = 8192
 EPOCH = dt.datetime(1899, 12, 30)
@@ -212,7 +214,7 @@ def test_light_comes_on_when_the_table_grows(written, tmp_path):
 
 
 def test_text_of_the_user_never_becomes_a_formula(tmp_path):
-    book = openpyxl.load_workbook(FOLDER / "raw_water_main.xlsx")
+    book = openpyxl.load_workbook(io.BytesIO(small_book()))
     sheet = book["Pipe schedule"]
     sheet["B6"].value = "@SUM(A1)"
     sheet["B7"].value = "-2+3 pieces"
@@ -246,8 +248,8 @@ def test_changed_rental_rate_moves_the_price_and_asks_for_another_choice(written
 
 
 def test_serious_warning_turns_the_light(tmp_path):
-    workbook, _ = example("raw_water_main")
-    late = dataclasses.replace(workbook, job=workbook.job.changed(deadline=dt.date(2027, 4, 1)))
+    workbook = parse_workbook(small_book())
+    late = dataclasses.replace(workbook, job=workbook.job.changed(deadline=dt.date(2027, 3, 3)))
     path = tmp_path / "late.xlsx"
     path.write_bytes(with_results(late, api.estimate_workbook(late)))
     assert recalculate(path, sheets=("Checks",))["Checks"]["B3"] == "Read the warnings"

@@ -163,3 +163,17 @@ def test_a_segment_cut_in_two_adds_a_tie_in_and_a_move_and_nothing_else(rows, ru
     )
     assert one.bid.price == two.bid.price
     assert one.finish == two.finish
+
+
+@pytest.mark.parametrize(("factor", "more_min"), [(1.0, 30.0), (2.0, 30.0 + 15.0 / 0.83)])
+def test_a_cut_costs_the_same_crew_a_move_and_what_a_tie_in_takes_beyond_a_joint(factor, more_min):
+    """8 in: 15 min of a joint are paced by the crew, at an efficiency of 83%; a move 30 min."""
+    like = {"size": "8", "stick_length_m": 6.0}
+    whole = [run("R1", segments_m=(120.0,), **like)]
+    cut = [run("R1-1", segments_m=(72.0,), **like),
+           run("R1-2", segments_m=(48.0,), tie_ins=1, joins="R1-1", **like)]  # fmt: skip
+    rules = {"tie_in_factor": factor, "own_rest_min": 0.0, "rework_share": 0.0}
+    one, two = (estimate(job(*runs, **rules)).plan.lines for runs in (whole, cut))
+    assert [sum(line.joints for line in lines) for lines in (one, two)] == [19, 19]
+    minutes = [sum(line.minutes for line in lines) for lines in (one, two)]
+    assert minutes[1] - minutes[0] == pytest.approx(more_min)

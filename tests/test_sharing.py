@@ -5,7 +5,10 @@ A joint of 12 in takes 37.04 min, of 8 in 31.22; a move 30, a change of the mach
 
 import pytest
 
+from estimator.joint.sizing import Sizer
+from estimator.models.places import Places
 from estimator.pipeline import estimate
+from estimator.plan.sharing import joints_min
 from tests.jobs import job, machine, run
 
 FLEET = machine("S", od_max_mm=230.0), machine("L", od_min_mm=230.0)
@@ -74,3 +77,34 @@ def test_runs_that_name_a_crew_come_in_the_order_of_names():
     """Crew 2 makes 4 in between two runs of 8 in."""
     sizes = [("12", 20, {"crew": 1}), *[(size, 5, {"crew": 2}) for size in ("8", "4", "8")]]
     assert crews_of(*sizes)[2] == ["R2", "R3", "R4"]
+
+
+def test_the_second_crew_brings_another_machine_where_that_has_more_for_it():
+    """After R1, 30 joints of 12 in are left, 1,111 min: 556 for each of two crews; 8 in: 624."""
+    taken = crews_of(*rows(("12", 20), ("12", 30), ("8", 10), ("8", 10)))
+    assert (taken[1][0], taken[2][0]) == ("R1", "R3")
+
+
+@pytest.mark.parametrize(("joints", "then"), [(30, "R2"), (20, "R3")])
+def test_within_a_class_the_second_crew_sets_up_for_the_diameter_with_most_left(joints, then):
+    """A joint of 4 in takes 16.48 min, 24 of them 395. Of 8 in, 30 joints are left for two crews,
+    468 min each, or 20, 312 each."""
+    taken = crews_of(*rows(("8", 10), ("8", joints), ("4", 24)))
+    assert (taken[1][0], taken[2][0]) == ("R1", then)
+
+
+def test_the_sizes_of_a_class_count_together():
+    """8 in: 15 joints, 468 min, and 4 in: 20, 330; 12 in: 20 joints, 741 min."""
+    assert crews_of(*rows(("12", 20), ("8", 15), ("4", 20)))[1][0] == "R2"
+
+
+def test_joints_that_are_made_again_count_as_work():
+    """20 joints and ten of them again, at 31.22 min."""
+    sized = Sizer(job(run(size="8", segments_m=(126.0,), stick_length_m=6.0), rework_share=0.5),
+                  Places()).size_all()  # fmt: skip
+    assert joints_min(sized[0]) == pytest.approx(30 * 31.22, abs=0.2)
+
+
+def test_one_crew_makes_its_runs_in_the_order_of_names():
+    taken = crews_of(*rows(("8", 5), ("12", 20), ("8", 5), ("12", 5)), crews=1)
+    assert taken == {1: ["R1", "R2", "R3", "R4"]}

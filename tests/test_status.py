@@ -435,9 +435,14 @@ def test_the_status_page_is_one_page_with_its_band(whole_job, tmp_path):
 
 @pytest.mark.slow
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs pdftotext")
-def test_the_fullest_status_is_still_one_page(job, tmp_path):
-    """Six runs over, three crews, and more open points than there is room for."""
+@pytest.mark.parametrize("paper", ["Letter", "A4"])
+def test_the_fullest_status_is_still_one_page(job, paper, tmp_path):
+    """Six runs over, three crews, and more open points than there is room for.
+
+    A4 has 3 rows of 15 points more, which go to the chart: (11.69 - 11) x 72 / 15.
+    """
     workbook = api.read_workbook(str(job))
+    workbook = replace(workbook, job=workbook.job.changed(paper=paper))
     found, pages = status_pages(workbook, dt.date(2027, 3, 26))
     why = "rain and water in the pit " * 3
     runs = tuple(
@@ -454,6 +459,9 @@ def test_the_fullest_status_is_still_one_page(job, tmp_path):
         next_week=replace(found.next_week, crews=crews),
     )
     makers = {"Status": partial(status_sheet, standing=full)}
-    words = printed(with_pages(workbook, replace(pages, makers=makers)), tmp_path)
+    data = with_pages(workbook, replace(pages, makers=makers))
+    words = printed(data, tmp_path)
+    chart = next(x for x in sheet_of(data, "Status")._charts if x.anchor._from.col == 0)
+    assert chart.anchor.to.row - chart.anchor._from.row == {"Letter": 7, "A4": 10}[paper]
     assert "Crew 3" in words
     assert "more: estimator status lists them all" in words

@@ -30,6 +30,17 @@ TIER_HOURS: Mapping[str, tuple[str, str]] = MappingProxyType(
 """For each rate: the periods of a tier mix that it bills, and the input with their hours."""
 
 
+WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "four_week_rate": "4-week rate",
+        "week_rate": "week rate",
+        "day_rate": "day rate",
+        "delivery": "delivery and return",
+    }
+)
+"""What a line of rental is called, by its rate."""
+
+
 def rental_lines(fleet: Fleet) -> Iterator[tuple[int, RentalSpan, str, int, str]]:
     """Yield (span number, span, rate key, periods or trips, unit) for all that is billed."""
     for i, span in enumerate(fleet.spans):
@@ -54,12 +65,11 @@ def equipment_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
         rate: MoneyRate = getattr(items[span.kind, span.class_id], key)
         if not rate.amount:
             continue
-        what = "delivery and return" if key == "delivery" else f"{unit} rate"
         yield CostLine(
             key=f"equipment.{i}.{key}",
             section=DIRECT,
             cost_type=EQUIPMENT,
-            item=f"{KIND_WORDS[span.kind]} {span.class_id}, {what}",
+            item=f"{KIND_WORDS[span.kind]} {span.class_id}, {WORDS[key]}",
             basis=f"crew {span.crew}, {show_span(span.on_rent, span.off_rent, system)}, "
             f"{span.quantity} on rent",
             quantity=Quantity.of(

@@ -244,13 +244,14 @@ class SheetBuilder:
         heads = (header_text(c.header, unit) for c, unit in zip(columns, shown, strict=True))
         self.put(row, column, *(Cell(head, "header") for head in heads))
 
-    def head_again(self, header: int, number: int, rows: int) -> int | None:
+    def head_again(self, header: int, number: int, rows: int, most: int = 0) -> int | None:
         """Append a table's header again before its row ``number``, counted from 0, of so many.
 
         A sheet repeats one header on its pages, so a long table on a sheet with others has its
         own again for each part that a page holds, parts of about one length; elsewhere None.
+        ``most`` is for rows of several lines.
         """
-        parts = -(-rows // ROWS_UNDER_A_HEADER)
+        parts = -(-rows // (most or ROWS_UNDER_A_HEADER))
         starts = {part * rows // parts for part in range(1, parts)}
         if number not in starts:
             return None

@@ -24,6 +24,7 @@ from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.source import CellValue, column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
+DUE = "What is due"
 DATE, DUE_TO_DATE = "Work to the end of", "Total due so far"
 ITEMS, CHANGES = "Bid items", "Agreed changes"
 TOTAL, RETENTION, RELEASED = "Total", "Retention", "Released"
@@ -55,6 +56,7 @@ def claim_sheet(context: Context, claim: Claim) -> SheetSpec:
     if claim.changes:
         totals.append(_table(sheet, CHANGES, claim.changes))
     sheet.add()
+    sheet.section(DUE, len(WIDTHS))
     _sums(sheet, claim, totals)
     return replace(sheet.spec(), widths=WIDTHS, landscape=True, exact_widths=True)
 

@@ -12,7 +12,7 @@ from estimator.models.quotes import RequestTerms
 from estimator.models.rental import RentalKind
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
 from estimator.units import from_si
-from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.builder import Context, SheetBuilder, header_text
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 WIDTHS = (4.5, 31.0, 5.0, *[8.5] * 4, 5.25, 5.25)
@@ -70,6 +70,8 @@ SITE: Sequence[tuple[str, str]] = (
     ("delivery_hours", "Deliveries"), ("contact", "Contact"),
 )  # fmt: skip
 UNKNOWN = RequestTerms()
+LINES_UNDER_A_HEADER = 6
+"""Lines that one page holds below its title."""
 HALF = 3
 """Columns of the page's left half."""
 TO_WRITE = "_" * 24
@@ -96,10 +98,11 @@ def request_page(
     _text(sheet, f"Request{number} of {made}{by}{answer}. {ASK}")
     heads = (
         "Line", "What it must do", "Qty", "Deliver by", "Off rent", "Off rent from",
-        "Off rent to", "Days in use", f"Shift, {written('h', context.system)}",
+        "Off rent to", "Days in use", header_text("Shift", written("h", context.system)),
     )  # fmt: skip
-    sheet.add(*(Cell(head, "header") for head in heads))
-    for line in lines:
+    header = sheet.add(*(Cell(head, "header") for head in heads))
+    for place, line in enumerate(lines):
+        sheet.head_again(header, place, len(lines), LINES_UNDER_A_HEADER)
         _line(sheet, line)
     sheet.section("With each, and please state", len(WIDTHS))
     for text in WITH_EACH[kind]:

@@ -20,7 +20,7 @@ from estimator.workbook.results.price_words import price_in_words
 from estimator.workbook.results.size_cost_rows import NET
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = inches(0.46, 4.04, 0.61, 0.35, 0.76, 0.88)
+WIDTHS = inches(0.46, 4.04, 0.61, 0.38, 0.75, 0.86)
 AMOUNT = len(WIDTHS)
 GROUP_HEIGHT, TOTAL_HEIGHT = 19.5, 20.25
 HOW_PAID = "How the schedule is paid"

@@ -5,7 +5,7 @@ Figures that follow from others on the page are live formulas, printed from thei
 
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -27,12 +27,15 @@ from estimator.steps.cells import row_formula
 from estimator.steps.plain import difference, ratio
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.status_charts import CHART_ROWS, WIDTHS, Charts
+from estimator.workbook.sheet.look import Paper
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 STATUS = "Status"
 PAGE_ROWS, LEAST_CURVE_ROWS, MOST_CURVE_ROWS = 23, 7, 14
-"""Rows of the first page that its chart, runs, points and crews share."""
+"""Rows of the first page of Letter that its chart, runs, points and crews share."""
+MORE_ROWS: Mapping[Paper, int] = {"letter": 0, "a4": 3}
+"""Rows that the page has more on each paper."""
 LINE_LETTERS, DAY_LETTERS, NAME_LETTERS, WHY_LETTERS = 105, 10, 28, 22
 LEAST_POINTS, MOST_POINTS, FEW_RUNS = 4, 8, 3
 LOST_SHOWN = 5
@@ -68,7 +71,7 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     _remarks(sheet, standing)
     sheet.section("Labor-hours: planned, earned, actual", len(WIDTHS))
     s_curve_row = sheet.next_row
-    curve_rows = _curve_rows(standing)
+    curve_rows = _curve_rows(standing, MORE_ROWS[context.paper])
     sheet.last_row += curve_rows
     _worst(sheet, standing)
     _decisions(sheet, standing)
@@ -95,11 +98,11 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     )
 
 
-def _curve_rows(standing: Standing) -> int:
-    """Return the rows that the other parts of the page leave for its chart."""
+def _curve_rows(standing: Standing, more: int) -> int:
+    """Return the rows that the other parts of the page leave for its chart, ``more`` on A4."""
     points = sum(math.ceil(len(text) / LINE_LETTERS) for text in _open_points(standing))
-    left = PAGE_ROWS - _other_rows(standing) - points
-    return max(LEAST_CURVE_ROWS, min(MOST_CURVE_ROWS, left))
+    left = PAGE_ROWS + more - _other_rows(standing) - points
+    return max(LEAST_CURVE_ROWS + more, min(MOST_CURVE_ROWS, left))
 
 
 def _other_rows(standing: Standing) -> int:
