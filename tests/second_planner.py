@@ -112,6 +112,8 @@ class Planner:
         """When strings were there; runs that wait for these; runs that do not wait for the rest."""
         self.called, self.waited, self.joined, self.left_to_others = 0, 0, set(), 0
         """How often a crew was called back, or kept its machine for a rest; runs that waited."""
+        self.leaves = True
+        """Whether crews leave runs to another: not where all of them would."""
         own_rest = job.fusion.own_rest_min
         self.rest_min = REST_MIN if own_rest is None else own_rest
         self.rework = self._rework()
@@ -373,6 +375,11 @@ class Planner:
                 wanted.append((crew, found[1]))
                 if best is None or found[0] < best[0]:
                     best = found[0], crew, found[1]
+        if best is None and self.leaves:
+            self.leaves = False
+            found = self._next(waiting)
+            self.leaves = True
+            return found
         if best is None:
             self.kept_by.clear()
             return self._next(waiting)
@@ -439,7 +446,7 @@ class Planner:
 
     def _is_anothers(self, crew, run):
         """Return whether a crew with the machine is there no more than half a change-out later."""
-        if crew.machine in ("", self._class(run)):
+        if not self.leaves or crew.machine in ("", self._class(run)):
             return False
         there, _ = self._there_at(crew, run)
         half = self.job.moves.machine_swap_min / 2

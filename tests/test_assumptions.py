@@ -139,7 +139,7 @@ def _example_job() -> Job:
 
 
 def test_large_jobs_are_weighed_on_demand():
-    runs = [run(f"R{i}", segments_m=(24.0,)) for i in range(200)]
+    runs = [run(f"R{i}", segments_m=(24.0,)) for i in range(300)]
     found = estimate(job(*runs, risk_trials=0, option_crews=0))
     reported = weigh(found, Shared(Places()))
     assert isinstance(reported, NoAssumptions)

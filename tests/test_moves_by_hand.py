@@ -1,5 +1,6 @@
 """Which values an own assumption is moved to, and what it then weighs, each worked by hand."""
 
+import datetime as dt
 from dataclasses import replace
 from decimal import Decimal
 from types import SimpleNamespace
@@ -10,12 +11,12 @@ from estimator.errors import EstimatorError, InputError, Problem
 from estimator.inputs.column import usual_column
 from estimator.inputs.dictionary import fields
 from estimator.models.assumptions import NoAssumptions
-from estimator.models.calendar import MonthWeather
+from estimator.models.calendar import Hold, MonthWeather
 from estimator.models.crew import ColdFactor
 from estimator.whatif import default_inputs, weighing
 from estimator.whatif.default_inputs import GROUPS, Group, Held, at_defaults, shown_value
 from tests.each import each
-from tests.jobs import job, machine, money
+from tests.jobs import job, machine, money, run
 
 
 def column_of(key, system="SI", table="job", **changes):
@@ -94,7 +95,7 @@ def test_a_value_is_shown_with_its_unit():
 
 def named(value, default="2", **changes):
     column = column_of("fitting_factor", default_si=default, **changes)
-    return list(default_inputs._named(column.field, value, "SI", lambda *asked: asked))
+    return list(default_inputs._named(column.field, value, "SI", lambda *asked: asked, "plan"))
 
 
 def test_one_input_at_its_default_says_why_it_is_not_moved():
@@ -111,10 +112,22 @@ def test_one_input_at_its_default_says_why_it_is_not_moved():
 
 @each("key, reach", [
     ("haul_days", "equipment"), ("night_premium", "prices"), ("hydro_people", "tests"),
-    ("start_dip", "equipment"), ("efficiency", "plan"),
+    ("start_dip", "equipment"), ("efficiency", "plan"), ("waiting_days", "pay"),
+    ("weather_paid_hours", "pay"), ("night_slowing", "prices"), ("open_hold_days", "prices"),
 ])  # fmt: skip
 def test_what_a_move_makes_anew(key, reach):
-    assert default_inputs._reach(key) == reach
+    """A job without night shifts and holds that are open is not planned anew for these."""
+    assert default_inputs._reach(key, job()) == reach
+
+
+def test_a_night_shift_or_an_open_hold_is_planned_anew():
+    """One held from a run's first day until further notice, and one that ends."""
+    assert default_inputs._reach("night_slowing", job(night_hours=8.0)) == "plan"
+    begun = dt.date(2027, 3, 1)
+    for last, reach in ((None, "plan"), (begun, "prices")):
+        held_back = Hold(run="A", from_date=begun, to_date=last, cause="weather")
+        made = job(run("A")).model_copy(update={"holds": (held_back,)})
+        assert default_inputs._reach("open_hold_days", made) == reach
 
 
 def test_only_what_rests_on_an_assumption_and_has_a_price_is_moved():
@@ -229,7 +242,8 @@ def test_up_to_a_number_of_plans_the_assumptions_are_weighed(runs, weighed):
 
 
 @each("reach, made", [
-    ("plan", "planned"), ("equipment", "equipped"), ("tests", "tested"), ("prices", "as it is"),
+    ("plan", "planned"), ("equipment", "equipped"), ("tests", "tested"), ("pay", "paid"),
+    ("prices", "as it is"),
 ])  # fmt: skip
 def test_only_what_a_move_reaches_is_made_anew(reach, made):
     patch = pytest.MonkeyPatch()
@@ -237,6 +251,7 @@ def test_only_what_a_move_reaches_is_made_anew(reach, made):
     patch.setattr(weighing, "total_of", lambda job, shared: priced)
     patch.setattr(weighing, "equip", lambda *asked, reasons: "equipped")
     patch.setattr(weighing, "plan_tests", lambda *asked: "tested")
+    patch.setattr(weighing, "paid_again", lambda *asked: "paid")
     patch.setattr(weighing, "PlannedJob", lambda **parts: parts)
     patch.setattr(weighing, "price_job", lambda it: SimpleNamespace(bid=SimpleNamespace(price=it)))
     estimate = SimpleNamespace(runs=(), plan="plan", fleet="fleet", tests="tests")
@@ -245,5 +260,6 @@ def test_only_what_a_move_reaches_is_made_anew(reach, made):
     patch.undo()
     parts = {"job": "job", "runs": (), "plan": "plan", "fleet": "fleet", "tests": "tests"}
     wanted = {"planned": "planned", "equipped": {**parts, "fleet": "equipped"},
-              "tested": {**parts, "tests": "tested"}, "as it is": parts}  # fmt: skip
+              "tested": {**parts, "tests": "tested"}, "paid": {**parts, "plan": "paid"},
+              "as it is": parts}  # fmt: skip
     assert found == wanted[made]

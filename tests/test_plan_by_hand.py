@@ -829,3 +829,18 @@ def test_joints_of_a_night_that_ends_at_midnight_are_tested_the_day_after():
     for rest_s, ready in ((None, 1), (0.0, 1), (1800.0, 2)):
         known = {"R1": SimpleNamespace(fusion=SimpleNamespace(rest_s=rest_s))}
         assert _ready_dates(made, known, plan) == {"R1": MONDAY + ready * DAY}
+
+
+@pytest.mark.parametrize(("begin", "end", "most", "minutes"), [
+    (100.0, 600.0, 9e9, 400.0), (600.0, 1440.0, 9e9, 0.0), (100.0, 2000.0, 400.0, 900.0),
+    (100.0, 2000.0, 399.0, 400.0), (100.0, 1500.0, 9e9, 460.0),
+])  # fmt: skip
+def test_working_minutes_between_two_moments(begin, end, most, minutes):
+    """Shifts of 500 min that begin each day: 400 of the first, 60 of the next; one more is looked
+    at until they are more than some."""
+    days = [SimpleNamespace(start=1440.0 * day, working_min=500.0) for day in range(9)]
+    crew = object.__new__(CrewState)
+    crew.shift = days[0]
+    crew.roster = SimpleNamespace(holding=lambda moment, shift: days[0],
+                                  after=lambda shift: days[days.index(shift) + 1])  # fmt: skip
+    assert crew.works_between(begin, end, most) == minutes

@@ -9,6 +9,7 @@ from estimator.joint.sizing import Sizer
 from estimator.models.places import Places
 from estimator.pipeline import estimate
 from estimator.plan.sharing import joints_min
+from tests.estimated import example
 from tests.jobs import job, machine, run
 
 FLEET = machine("S", od_max_mm=230.0), machine("L", od_min_mm=230.0)
@@ -77,6 +78,13 @@ def test_runs_that_name_a_crew_come_in_the_order_of_names():
     """Crew 2 makes 4 in between two runs of 8 in."""
     sizes = [("12", 20, {"crew": 1}), *[(size, 5, {"crew": 2}) for size in ("8", "4", "8")]]
     assert crews_of(*sizes)[2] == ["R2", "R3", "R4"]
+
+
+def test_crews_that_all_leave_runs_to_another_do_not_stop_the_plan():
+    """The job has no dates of crews, so that with each number of crews and machines it ends."""
+    found = example("raw_water_main")[1]
+    assert found.job.crew_dates == ()
+    assert [one.name for one in found.options.options if one.figures is None] == []
 
 
 def test_the_second_crew_brings_another_machine_where_that_has_more_for_it():

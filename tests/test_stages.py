@@ -1,12 +1,15 @@
 """One pipeline: the stages by name, what plans of one study share, the one way in."""
 
 import dataclasses
+import re
 import sys
 from collections import Counter
 from itertools import groupby
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from estimator import api
 from estimator.errors import EstimatorError, Problem
@@ -18,10 +21,12 @@ from estimator.models.estimate import Estimate, PricedJob
 from estimator.models.places import NO_PLACES
 from estimator.models.study import Study
 from estimator.pipeline import estimate, price
-from estimator.stages import plan_job, price_job
+from estimator.plan import paid_again
+from estimator.stages import plan_job, price_job, total_of
 from estimator.study import Watcher, study
 from estimator.workbook.book import parse_workbook
 from tests.jobs import job, run
+from tests.random_jobs import random_workbook
 from tests.test_boundaries import NOUNS
 from tests.test_caches import base, changed_jobs
 from tests.workbook_factory import WorkbookFactory
@@ -88,6 +93,34 @@ def test_each_stage_adds_to_the_one_before():
     for one in dataclasses.fields(PricedJob):
         assert getattr(priced, one.name) == getattr(full, one.name)
     assert [given.run_id for given, _ in priced.pairs] == [one.run_id for one in priced.runs]
+
+
+def without_words(fleet):
+    """A fleet by what is paid for: its spans without why they were chosen."""
+    return [
+        span.model_copy(update={"why": (span.why.kind, span.why.need), "rejected": ()})
+        for span in fleet.spans
+    ]
+
+
+@settings(max_examples=12, deadline=None)
+@given(st.integers(0, 10_000))
+def test_a_total_is_that_of_the_whole_plan_and_its_lines_are_paid_alike(seed):
+    """Of any job: without reasons, and with its paid shifts made anew over its lines."""
+    whole = parse_workbook(random_workbook(seed, wide=seed % 2 == 1)).job
+    try:
+        planned = plan_job(whole, Shared(NO_PLACES))
+    except EstimatorError as failed:
+        with pytest.raises(type(failed), match=re.escape(str(failed))):
+            total_of(whole, Shared(NO_PLACES))
+        return
+    full, total = price_job(planned), total_of(whole, Shared(NO_PLACES))
+    assert (total.plan, total.tests, total.runs) == (full.plan, full.tests, full.runs)
+    amounts = [[(line.key, line.amount) for line in one.cost_lines] for one in (total, full)]
+    assert amounts[0] == amounts[1]
+    assert total.bid == full.bid
+    assert without_words(total.fleet) == without_words(full.fleet)
+    assert paid_again(whole, full.runs, full.plan) == full.plan
 
 
 def test_command_macro_and_programs_go_one_way():

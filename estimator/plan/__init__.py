@@ -8,7 +8,7 @@ May not know: rates, rent or price.
 from estimator.plan.by_week import look_ahead, weeks
 from estimator.plan.hours_by_run import crew_hours_by_run, labor_hours_by_run
 from estimator.plan.hydrotest import plan_tests
-from estimator.plan.paid_shifts import people_at
+from estimator.plan.paid_shifts import paid_again, people_at
 from estimator.plan.planner import Progress, lay_out
 from estimator.plan.total_float import RunSpan, run_spans
 
@@ -19,6 +19,7 @@ __all__ = [
     "labor_hours_by_run",
     "lay_out",
     "look_ahead",
+    "paid_again",
     "people_at",
     "plan_tests",
     "run_spans",

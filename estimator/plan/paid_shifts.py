@@ -2,16 +2,16 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import zip_longest
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 from estimator.models.bands import Band, BandShare
 from estimator.models.calendar import Hold
 from estimator.models.crew import Role
 from estimator.models.job import Job
 from estimator.models.job_inputs import FULL_SHIFT, NO_WAITING_PAY, ShiftInputs
-from estimator.models.plan import CrewDay, PaidKind, PlanLine, Shift, ShiftName
+from estimator.models.plan import CrewDay, PaidKind, Plan, PlanLine, Shift, ShiftName
 from estimator.models.sized_run import SizedRun
 from estimator.plan.crews import ONE_DAY, CrewState, ShiftDone, ShiftTally
 from estimator.steps.kinds import Hours, Minutes
@@ -19,6 +19,7 @@ from estimator.steps.marks import either, greatest, least
 from estimator.steps.recorder import step
 from estimator.units import WEEK_HOURS
 from estimator.working_time.on_site import Holds, machines_on, stay_on
+from estimator.working_time.roster import Roster
 
 
 def plan_lines(crews: Sequence[CrewState]) -> Iterator[PlanLine]:
@@ -171,6 +172,62 @@ class LostDate(NamedTuple):
     hold: Hold | None = None
 
 
+class Timed(Protocol):
+    """What a crew did on a run in a shift, by its minutes."""
+
+    @property
+    def minutes(self) -> float:
+        """Minutes of all work and moves."""
+        ...
+
+
+PaidShift = tuple[Shift, Mapping[str, Timed]]
+"""A shift of a crew, with what it did in it by run."""
+
+
+class PaidCrew(Protocol):
+    """A crew with the shifts in which it did anything, one after the other."""
+
+    @property
+    def number(self) -> int:
+        """Number of the crew."""
+        ...
+
+    @property
+    def roster(self) -> Roster:
+        """The shifts that it may work."""
+        ...
+
+    @property
+    def shifts(self) -> Sequence[PaidShift]:
+        """Those in which it did anything."""
+        ...
+
+
+class CrewOfPlan(NamedTuple):
+    """A crew as a plan has it."""
+
+    number: int
+    roster: Roster
+    shifts: Sequence[PaidShift]
+
+    @classmethod
+    def of(cls, job: Job, number: int, lines: Iterable[PlanLine]) -> "CrewOfPlan":
+        """Return the crew that did some lines of a plan, by date."""
+        roster = Roster.of(job, number)
+        done: dict[Shift, dict[str, PlanLine]] = {}
+        for line in lines:
+            done.setdefault(roster.shift(line.date, line.shift), {})[line.run_id] = line
+        return cls(number, roster, tuple(done.items()))
+
+
+def paid_again(job: Job, sized: Sequence[SizedRun], plan: Plan) -> Plan:
+    """Return a plan with the paid shifts of a job that pays otherwise over the same lines."""
+    payroll = Payroll(job, {run.run_id: run for run in sized})
+    crews = (CrewOfPlan.of(job, *each) for each in sorted(plan.by_crew.items()))
+    return Plan(plan.lines, tuple(payroll.crew_days(crews)))
+
+
 Heads = tuple[float, ...]
 """People of each role."""
 
@@ -184,12 +241,12 @@ class Payroll:
         self._heads: dict[tuple[frozenset[BandShare], int], Heads] = {}
         self._heads_on: dict[tuple[tuple[str, ...], int], Heads] = {}
 
-    def crew_days(self, crews: Sequence[CrewState]) -> Iterator[CrewDay]:
+    def crew_days(self, crews: Iterable[PaidCrew]) -> Iterator[CrewDay]:
         """Yield each paid shift of each crew; on a lost day the teams of the day before."""
         for crew in crews:
             yield from self._of_crew(crew)
 
-    def _of_crew(self, crew: CrewState) -> Iterator[CrewDay]:
+    def _of_crew(self, crew: PaidCrew) -> Iterator[CrewDay]:
         hours, teams = PaidHours(self.job.shift), list[CrewDay]()
         for done, following in zip_longest(crew.shifts, crew.shifts[1:]):
             teams.append(self._crew_day(crew, done, hours))
@@ -216,7 +273,7 @@ class Payroll:
         )
 
     def _lost_between(
-        self, crew: CrewState, last: ShiftDone, following: ShiftDone
+        self, crew: PaidCrew, last: PaidShift, following: PaidShift
     ) -> Sequence[LostDate]:
         """Return the paid dates that a crew loses between two of its days, none after its last.
 
@@ -254,7 +311,7 @@ class Payroll:
         held = (self.holds.on(run_id, date) for run_id in run_ids)
         return next((hold for hold in held if hold is not None), None)
 
-    def _crew_day(self, crew: CrewState, done: ShiftDone, hours: PaidHours) -> CrewDay:
+    def _crew_day(self, crew: PaidCrew, done: PaidShift, hours: PaidHours) -> CrewDay:
         shift, runs = done
         minutes = tuple([(run_id, tally.minutes) for run_id, tally in runs.items()])
         if not any([each for _, each in minutes]):

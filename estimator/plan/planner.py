@@ -177,10 +177,20 @@ class Planner:
             if found is not None and (best is None or found[0] < best[0]):
                 best = found[0], crew, found[1]
         if best is None:
+            if self.sharing.leaves:
+                return self._next_with_none_left()
             if self.queue.release_all():
                 return self._next()
             raise self._nobody_left()
         return self._nearest(best[1], best[2]), best[2]
+
+    def _next_with_none_left(self) -> tuple[CrewState, Task]:
+        """Return the next work where each crew leaves what there is to another: one takes it."""
+        self.sharing.leaves = False
+        try:
+            return self._next()
+        finally:
+            self.sharing.leaves = True
 
     def _nobody_left(self) -> InputError:
         """Return the fault of work that no crew is on site to do."""
@@ -271,14 +281,16 @@ class Planner:
         for task in self.queue.ready_for(crew.number):
             if shared and task.rank[:2] != shared[0].rank[:2]:
                 break
-            if not self._has_machine(crew, task):
+            for_any = task.crew is None and task.rank[0] != LEFT
+            by_machine = not for_any or task.run.run_id in self.tie_ins_alone
+            if by_machine and not self._has_machine(crew, task):
                 continue
             free = task.ready_at <= now and not self.has_holds
             begins = at_once if free else self._begins(crew, task)
             if begins > at_once:
                 if begins < (math.inf if waiting is None else waiting[0]):
                     waiting = begins, task
-            elif self.sharing.among(task):
+            elif for_any and len(self.crews) > 1:
                 shared.append(task)
                 if self.sharing.pipe_of[task.run.run_id] == pipe:
                     break
@@ -326,12 +338,13 @@ class Planner:
             return True
         if not task.was_left and task.run.run_id not in self.tie_ins_alone:
             return True
-        run = self.sized[task.run.run_id]
-        able = [one for one in self.crews if one.machine and self._begins(one, task) < math.inf]
+        run, able = self.sized[task.run.run_id], self.crews
+        if self.has_holds or self.job.crew_dates:
+            able = [one for one in self.crews if self._begins(one, task) < math.inf]
         with_it = [one for one in able if one.machine == run.machine.class_id]
         if with_it:
             return crew in with_it
-        there = [one.number for one in able]
+        there = [one.number for one in able if one.machine]
         left_by = self.left_by.get(run.run_id)
         return left_by not in there or crew.number == left_by
 

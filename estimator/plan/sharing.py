@@ -40,13 +40,10 @@ class Sharing:
     ) -> None:
         self.crews, self.there_at = crews, there_at
         self.gain_min = WORTH_A_CHANGE * change_min
+        self.leaves = True
         self.pipe_of = {name: (run.machine.class_id, run.geometry.od_mm)
                         for name, run in sized.items()}  # fmt: skip
         self.work_min = {name: joints_min(run) for name, run in sized.items()}
-
-    def among(self, task: Task) -> bool:
-        """Return whether a task is a run that any of several crews may begin."""
-        return task.crew is None and not task.was_left and len(self.crews) > 1
 
     def choice(self, crew: CrewState, tasks: Sequence[Task]) -> Task | None:
         """Return the run that a crew takes, of some in their order; None to leave all."""
@@ -76,7 +73,7 @@ class Sharing:
 
     def _is_left(self, crew: CrewState, class_id: str, task: Task) -> bool:
         """Return whether a crew leaves a run to one that has a machine of its class."""
-        if crew.machine in {None, class_id}:
+        if not self.leaves or crew.machine in {None, class_id}:
             return False
         there, _ = self.there_at(crew, task)
         return any(

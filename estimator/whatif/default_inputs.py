@@ -27,8 +27,9 @@ NO_EFFECT = 1.0
 AT_ZERO, AT_LIMIT = "it is 0", "it has no other value"
 
 
-Reach = Literal["prices", "tests", "equipment", "plan"]
-"""What is made anew for a move: the prices alone, the hydrotests or the equipment too, or all."""
+Reach = Literal["prices", "tests", "equipment", "pay", "plan"]
+"""What is made anew for a move: the prices alone, the hydrotests, the equipment or the paid shifts
+too, or all."""
 REACH_OF_GROUP: Mapping[str, Reach] = MappingProxyType({"power": "equipment", "hydrotest": "tests"})
 REACH_OF_INPUT: Mapping[str, Reach] = MappingProxyType(
     {
@@ -41,6 +42,9 @@ REACH_OF_INPUT: Mapping[str, Reach] = MappingProxyType(
         "night_rental": "equipment",
         "saturday_multiple": "prices",
         "sunday_multiple": "prices",
+        "waiting_days": "pay",
+        "waiting_pay": "pay",
+        "weather_paid_hours": "pay",
     }
 )
 
@@ -62,7 +66,7 @@ GROUPS = (
     Group("crew", "crew", "Wages", ("wage",), "prices"),
     Group("crew", "crew", "Burden", ("burden",), "prices"),
     Group("crew", "crew", "OT multiplier", ("overtime_multiple",), "prices"),
-    Group("crew", "crew", "Head count", (*(f"heads_{b}" for b in BANDS), "further_heads")),
+    Group("crew", "crew", "Head count", (*(f"heads_{b}" for b in BANDS), "further_heads"), "pay"),
     Group("task_times", "task_times", "Task times", tuple(f"min_{b}" for b in BANDS)),
     Group("size_bands", "size_bands", "Size change", ("size_change_min",)),
     Group("cold_factors", "cold_factors", "Cold-weather handling factors", ("factor",)),
@@ -102,10 +106,11 @@ def at_defaults(job: Job) -> Iterator[Held]:
     system = job.cover.unit_system
     for field in fields("job"):
         if field.basis and not field.use and GROUP_OF[field.key] not in WITHOUT_PRICE:
-            yield from _named(field, job.input(field.key), system, _with_input)
+            reach = _reach(field.key, job)
+            yield from _named(field, job.input(field.key), system, _with_input, reach)
     for field in fields("rates"):
         if field.basis and not field.use:
-            yield from _named(field, getattr(job.rates, field.key), system, _with_rate)
+            yield from _named(field, getattr(job.rates, field.key), system, _with_rate, "prices")
     for group in GROUPS:
         yield from _of_table(group, job)
 
@@ -119,7 +124,11 @@ def _with_rate(job: Job, key: str, value: object) -> Job:
 
 
 def _named(
-    field: Field, value: Any, system: UnitSystem, change: Callable[[Job, str, object], Job]
+    field: Field,
+    value: Any,
+    system: UnitSystem,
+    change: Callable[[Job, str, object], Job],
+    reach: Reach,
 ) -> Iterator[Held]:
     column = usual_column(field, system)
     if value is None or not _is_default(value, column, system):
@@ -131,11 +140,17 @@ def _named(
     others = tuple((text, to(other)) for text, other in _others(value, column, system))
     why = "" if others else AT_LIMIT if field.allowed else AT_ZERO
     shown = shown_value(value, column)
-    reach = "prices" if field.table == "rates" else _reach(field.key)
     yield Held(field.table, "", field.key, field.header, shown, 1, others, reach, why)
 
 
-def _reach(key: str) -> Reach:
+def _reach(key: str, job: Job) -> Reach:
+    """Return what an input of the Job sheet reaches; one that is out of use not even the plan."""
+    unused = {
+        "night_slowing": not job.shift.night_hours,
+        "open_hold_days": all(hold.to_date for hold in job.holds),
+    }
+    if unused.get(key):
+        return "prices"
     return REACH_OF_INPUT.get(key) or REACH_OF_GROUP.get(GROUP_OF[key], "plan")
 
 

@@ -13,7 +13,7 @@ from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.planned_job import PlannedJob
-from estimator.plan import Progress, plan_tests
+from estimator.plan import Progress, paid_again, plan_tests
 from estimator.stages import price_job, total_of
 from estimator.whatif.default_inputs import Held, at_defaults
 
@@ -41,8 +41,8 @@ def weigh_all(
 
     Each is moved alone by a stated amount: a number by 10 % of itself, a count by 1, a temperature
     by 10 F or 5 C, a choice to the next one. Machine classes and crews chosen over the whole job
-    stay as they are. Where no plan rests on it, only the equipment, the hydrotests or the prices
-    are made anew over the same plan.
+    stay as they are. Where no plan rests on it, only the equipment, the hydrotests, the paid shifts
+    or the prices are made anew over the same plan.
 
     Parameters
     ----------
@@ -96,7 +96,9 @@ def _price(
     if held.reach == "plan":
         return total_of(job, shared).bid.price
     runs, plan, fleet, tests = estimate.runs, estimate.plan, estimate.fleet, estimate.tests
-    if held.reach == "equipment":
+    if held.reach == "pay":
+        plan = paid_again(job, runs, plan)
+    elif held.reach == "equipment":
         fleet = equip(job, runs, plan, shared.places, reasons=False)
     elif held.reach == "tests":
         tests = plan_tests(job, runs, plan, shared.places)

@@ -5,7 +5,7 @@ import math
 from functools import lru_cache
 
 from estimator.models.job import Job
-from estimator.models.plan import Shift
+from estimator.models.plan import Shift, ShiftName
 from estimator.units import DAY_MIN
 from estimator.working_time.on_site import (
     EVERY_DAY,
@@ -47,6 +47,10 @@ class Roster:
             date = self.calendar.next_work(there)
             if stay_on(self.stays, date):
                 return self._timetable.on(date)[0]
+
+    def shift(self, date: dt.date, name: ShiftName) -> Shift:
+        """Return the shift of a name on a date."""
+        return next(one for one in self._timetable.on(date) if one.name == name)
 
     def after(self, shift: Shift) -> Shift:
         """Return the shift that follows: by night, or on the next worked date."""

@@ -33,7 +33,7 @@ from estimator.workbook.sheet.source import (
 
 ROWS_NAMED = 8
 MOST_ROWS = 20_000
-"""Rows of a table; results take some 55 kB of memory for each run."""
+"""Rows of a table; an estimate takes some 20 kB of memory for each run."""
 UNCALCULATED = (
     "The formula has no saved result. Open the file in a spreadsheet program, let it calculate, "
     "and save it"

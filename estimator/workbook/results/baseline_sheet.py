@@ -18,10 +18,7 @@ from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 BASELINE = "Baseline"
-ABOUT = (
-    "Values only. Written once by estimator baseline; estimator baseline --rebase keeps it and "
-    "writes a new one"
-)
+ABOUT = "Values only, kept as they are; estimator baseline --rebase writes a new one"
 BY_RUN, LUMPS, ITEMS, BY_DAY = "By run", "Not earned by joints", "Bid items", "By day"
 SECTIONS = {
     BY_RUN: "baseline_run",

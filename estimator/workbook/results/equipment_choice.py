@@ -39,9 +39,10 @@ def choice_sheet(context: Context) -> SheetSpec:
     put_power(sheet, last)
     add_fleet_choice(sheet, last)
     sheet.add()
-    header = choice_section(sheet, last)
+    pipes = pipe_options(context.estimate)
+    header = choice_section(sheet, last, pipes)
     bottom = sheet.last_row
-    beside = _every_class(sheet, header, last + 2)
+    beside = _every_class(sheet, header, last + 2, pipes)
     return replace(
         sheet.spec(),
         widths=(*widths, GAP_WIDTH, *beside),
@@ -54,7 +55,7 @@ def choice_sheet(context: Context) -> SheetSpec:
     )
 
 
-def choice_section(sheet: SheetBuilder, last: int) -> int:
+def choice_section(sheet: SheetBuilder, last: int, pipes: Sequence[PipeOptions]) -> int:
     """Append the best classes for each pipe; the last column runs to the sheet's edge.
 
     Returns the row of the heads.
@@ -66,7 +67,7 @@ def choice_section(sheet: SheetBuilder, last: int) -> int:
     header = sheet.table_head(columns)
     sheet.put(header, reasons, *[Cell(why.header, "header")] * (last - reasons + 1))
     sheet.merge(header, reasons, last)
-    for pipe in pipe_options(sheet.context.estimate):
+    for pipe in pipes:
         sheet.add(Cell(_heading(sheet.context, pipe), "group"), *[Cell(None, "group")] * (last - 1))
         shown = _in_order(pipe)
         for option in shown[:ON_PAGE]:
@@ -79,14 +80,16 @@ def choice_section(sheet: SheetBuilder, last: int) -> int:
     return header
 
 
-def _every_class(sheet: SheetBuilder, header: int, column: int) -> tuple[float, ...]:
+def _every_class(
+    sheet: SheetBuilder, header: int, column: int, pipes: Sequence[PipeOptions]
+) -> tuple[float, ...]:
     """Set every class of every pipe beside the page, from a header row on; return the widths."""
     *columns, why = result_columns("choice")
     heads = [Cell(head, "header") for head in PIPE_HEADS]
     sheet.put(header, column, *heads)
     sheet.put_head(header, column + len(heads), [*columns, why])
     row = header
-    for pipe in pipe_options(sheet.context.estimate):
+    for pipe in pipes:
         for option in sorted(pipe.options, key=_rank):
             row += 1
             lead = Cell(pipe.label, "text"), Cell(pipe.placement, "text")

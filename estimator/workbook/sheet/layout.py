@@ -465,8 +465,9 @@ def _set_apart(rows: Rows) -> None:
     heads = list(_head_rows(rows))
     ends = [*(number for number, _ in heads[1:]), len(rows)]
     for (number, row), end in zip(heads, ends, strict=False):
+        below = _next_rows(rows, number)
         for column, cell in enumerate(row.cells):
-            if column and _is_head(cell) and _touches(rows, number, column):
+            if column and _is_head(cell) and _touches(below, column):
                 for at in rows.parts_between(number + 1, end):
                     rows.parts[at] = _indented(rows.parts[at], column)
 
@@ -482,9 +483,14 @@ def _is_head(cell: Cell | None) -> bool:
     return cell is not None and cell.style == HEADER
 
 
-def _touches(rows: Rows, number: int, column: int) -> bool:
+def _next_rows(rows: Rows, number: int) -> Sequence[Row]:
+    """Return the rows below a header that show what its columns hold."""
+    return rows[number + 1 : number + 12]
+
+
+def _touches(below: Sequence[Row], column: int) -> bool:
     """Return whether a column begins on the left where the one before ends on the right."""
-    text, before = (_first_below(rows, number, n) for n in (column, column - 1))
+    text, before = (_first_below(below, n) for n in (column, column - 1))
     if text is None or before is None:
         return False
     if text.style not in AFTER and text.style not in AFTER.values():
@@ -511,8 +517,9 @@ def _indented(part: Row | Block, column: int) -> Row | Block:
 def _turn_headers(rows: Rows) -> None:
     """Put each header on the side of what stands below it."""
     for number, row in list(_head_rows(rows)):
+        below = _next_rows(rows, number)
         cells = [
-            cell._replace(style=_header_style(rows, number, column))
+            cell._replace(style=_header_style(below, column))
             if cell is not None and cell.style == HEADER
             else cell
             for column, cell in enumerate(row.cells)
@@ -520,14 +527,14 @@ def _turn_headers(rows: Rows) -> None:
         rows.parts[rows.part_of(number)] = Row(cells, row.height)
 
 
-def _header_style(rows: Rows, number: int, column: int) -> str:
-    below = _first_below(rows, number, column)
-    if below is None:
+def _header_style(below: Sequence[Row], column: int) -> str:
+    first = _first_below(below, column)
+    if first is None:
         return HEADER
-    style = STYLES[below.style]
+    style = STYLES[first.style]
     if style.align == "center":
         return "header_center"
-    if _stands_right(below):
+    if _stands_right(first):
         return "header_right"
     return "header_after" if style.indent else HEADER
 
@@ -541,15 +548,15 @@ def _stands_right(cell: Cell) -> bool:
     return style.align == "right" or (style.align == "" and not is_text)
 
 
-def _first_below(rows: Rows, number: int, column: int) -> Cell | None:
+def _first_below(below: Sequence[Row], column: int) -> Cell | None:
     """Return the first filled cell below a header; the first cell where all of them are empty."""
-    cells = list(_below(rows, number, column))
+    cells = list(_cells_of(below, column))
     filled = (cell for cell in cells if cell.value is not None)
     return next(filled, cells[0] if cells else None)
 
 
-def _below(rows: Rows, number: int, column: int) -> Iterator[Cell]:
-    for row in rows[number + 1 : number + 12]:
+def _cells_of(rows: Sequence[Row], column: int) -> Iterator[Cell]:
+    for row in rows:
         cell = row.cells[column] if column < len(row.cells) else None
         if cell is not None and not cell.style.startswith(HEADER):
             if cell.style in ("group", "section", "title", "subtitle", "note"):
