@@ -512,16 +512,20 @@ class Table:
 def looks(cells):
     """Return what each cell of a range looks like, and the lines between cells.
 
-    Cells are reported by row and column, a line by the cell above or left of it.
+    Cells are reported by row and column, a line by the cell above or left of it; where both
+    cells beside a line have one of their own, that of the cell below or right of it.
     """
-    seen, lines = {}, {}
+    seen, by_side = {}, {side: {} for side in LINE_SIDES}
     for (top, left, bottom, right), look, drawn in cells.ask("looks"):
         sides = [(side, line) for side, line in zip(LINE_SIDES, drawn, strict=True) if line]
         for row in range(top, bottom + 1):
             for column in range(left, right + 1):
                 seen[row, column] = look
                 for side, line in sides:
-                    lines[PLACES[side](row, column)] = line
+                    by_side[side][PLACES[side](row, column)] = line
+    lines = {}
+    for side in ("Bottom", "Right", "Top", "Left"):
+        lines |= by_side[side]
     return seen, lines
 
 

@@ -62,27 +62,16 @@ class Place:
         self.cells = sheet.getCellRangeByPosition(left, top, right, bottom) if area else sheet
 
 
-class Formats(dict):
-    """The number formats of a document by their keys, each asked for once."""
-
-    def __init__(self, document):
-        self.known = document.NumberFormats
-
-    def __missing__(self, key):
-        found = self[key] = self.known.getByKey(key)
-        return found
-
-
 # Contents
 
 
 def values(place):
     """Return the values, and which of them are dates, truth values and errors: the areas."""
-    kinds, formats = [], Formats(place.document)
-    for found in each_of(place.cells.CellFormatRanges):
-        kind = formats[found.NumberFormat].Type
+    kinds, formats = [], place.document.NumberFormats
+    for cells, areas in alike(place):
+        kind = formats.getByKey(cells.NumberFormat).Type
         if kind & (DATE_TIME | LOGICAL):
-            kinds.append([kind & LOGICAL, bounds(found.RangeAddress)])
+            kinds += [[kind & LOGICAL, area] for area in areas]
     errors = [
         [row, column, place.sheet.getCellByPosition(column, row).String]
         for area in place.cells.queryFormulaCells(ERRORS).RangeAddresses
@@ -226,14 +215,14 @@ def rules(place):
 
 def looks(place):
     """Return the areas of cells that look alike, how they look, and the lines of each cell."""
-    found, formats = [], Formats(place.document)
-    for alike in each_of(place.cells.CellFormatRanges):
-        look = dict(zip(LOOKS, alike.getPropertyValues(LOOKS), strict=True))
+    found, formats = [], place.document.NumberFormats
+    for cells, areas in alike(place):
+        look = dict(zip(LOOKS, cells.getPropertyValues(LOOKS), strict=True))
         lines = [look.pop(f"{side}Border2") for side in SIDES]
-        look["NumberFormat"] = formats[look["NumberFormat"]].FormatString
+        look["NumberFormat"] = formats.getByKey(look["NumberFormat"]).FormatString
         look = {name: getattr(value, "value", value) for name, value in look.items()}
         drawn = [[line.LineStyle, line.Color] if line.LineWidth else None for line in lines]
-        found.append([bounds(alike.RangeAddress), look, drawn])
+        found += [[area, look, drawn] for area in areas]
     return found
 
 
@@ -277,10 +266,12 @@ def used(place):
     return cursor.RangeAddress.EndRow, cursor.RangeAddress.EndColumn
 
 
-def each_of(areas):
-    found = areas.createEnumeration()
-    while found.hasMoreElements():
-        yield found.nextElement()
+def alike(place):
+    """Yield the cells of each look, wherever they are, and their areas."""
+    looks = place.cells.UniqueCellFormatRanges
+    for number in range(looks.Count):
+        cells = looks.getByIndex(number)
+        yield cells, [bounds(area) for area in cells.RangeAddresses]
 
 
 def bounds(area):

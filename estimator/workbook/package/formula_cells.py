@@ -7,6 +7,7 @@ import html
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 from lxml import etree
@@ -92,7 +93,7 @@ def formula_cells(xml: bytes) -> Iterator[FormulaCell]:
         formula = _F.search(cell["body"]) if cell["body"] else None
         if formula is None:
             continue
-        text = html.unescape((formula["text"] or b"").decode("utf-8"))
+        text = _text(formula["text"] or b"")
         kind, key = _first(_TYPE, formula["head"]), _first(_SHARED, formula["head"])
         if kind == b"shared" and not text and key in shared:
             yield _same_as(shared[key], place)
@@ -103,6 +104,12 @@ def formula_cells(xml: bytes) -> Iterator[FormulaCell]:
         if kind == b"dataTable" and found.fills is not None:
             found = replace(found, text=_table_text(found.fills, formula["head"]))
         yield found
+
+
+@lru_cache(maxsize=4096)
+def _text(stored: bytes) -> str:
+    """Return a formula as it is read; a column of a table mostly holds one all the way down."""
+    return html.unescape(stored.decode("utf-8"))
 
 
 def _same_as(first: FormulaCell, place: Place) -> FormulaCell:
@@ -156,6 +163,13 @@ def _cells(xml: bytes) -> Iterator[tuple[Place, re.Match[bytes]]]:
             row, column = int(place[2]) if place else row + 1, 0
             continue
         place = _REFERENCE.search(match["head"] or match["empty"] or b"")
-        area = parse_area((place[1] + place[2]).decode()) if place else None
-        row, column = (area.top, area.left) if area else (row, column + 1)
+        letters = _column(place[1]) if place else 0
+        row, column = (int(place[2]), letters) if place and letters else (row, column + 1)
         yield (row, column), match
+
+
+@cache
+def _column(letters: bytes) -> int:
+    """Return the number of a column, 0 where there is none of that name."""
+    area = parse_area(f"{letters.decode()}1")
+    return area.left if area else 0

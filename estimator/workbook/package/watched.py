@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Generic, TypeVar
 
 from estimator.workbook.sheet.areas import Area
@@ -38,18 +39,21 @@ class Watched(Generic[Item]):
                     yield from rows.pop(number, ())
 
 
-def _blocks_of(first: int, last: int, size: int) -> Iterator[int]:
-    """Yield the largest blocks that together are the numbers from a first to a last one."""
+@lru_cache(maxsize=4096)
+def _blocks_of(first: int, last: int, size: int) -> tuple[int, ...]:
+    """Return the largest blocks that together are the numbers from a first to a last one."""
+    blocks = []
     low, high = first + size, last + size + 1
     while low < high:
         if low & 1:
-            yield low
+            blocks.append(low)
             low += 1
         if high & 1:
             high -= 1
-            yield high
+            blocks.append(high)
         low >>= 1
         high >>= 1
+    return tuple(blocks)
 
 
 def _blocks_with(number: int, size: int) -> Iterator[int]:
