@@ -7,7 +7,7 @@ import html
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import NamedTuple
 
 from lxml import etree
@@ -168,7 +168,7 @@ def _cells(xml: bytes) -> Iterator[tuple[Place, re.Match[bytes]]]:
         yield (row, column), match
 
 
-@cache
+@lru_cache(maxsize=1024)
 def _column(letters: bytes) -> int:
     """Return the number of a column, 0 where there is none of that name."""
     area = parse_area(f"{letters.decode()}1")
