@@ -189,7 +189,9 @@ def test_each_input_table_has_a_unit_row_above_its_header(book):
         for column, field in enumerate(fields(table.table), left):
             assert sheet.cell(top, column).value == field.header
             if has_unit(field):
-                assert sheet.cell(top - 1, column).value, f"{table.table}.{field.key}"
+                unit = sheet.cell(top - 1, column).value
+                assert (unit is None) == (field.unit_text("US", "$") == "-"), field.key
+                assert unit != "-", field.key
 
 
 def test_nothing_is_hidden(book):
