@@ -204,7 +204,9 @@ class _Pages:
         """Put rows on the page, on a new one where they have no room; return whether it is one."""
         is_new = self.begins(part)
         if is_new:
-            if part.start > 1 and (part.end > part.start + 1 or len(self.breaks) < self.most_breaks):
+            if part.start > 1 and (
+                part.end > part.start + 1 or len(self.breaks) < self.most_breaks
+            ):
                 self.breaks.add(part.start - 1)
             self.room = self._empty(part)
         self.room -= part.height
