@@ -122,8 +122,9 @@ def _set_us_dates(cells: list[Cell | None]) -> None:
             cells[at] = cell._replace(style=US_STYLES[cell.style])
 
 
-ROWS_OF_A_HEADER, BETWEEN_PARTS = 2, 7.5
-"""Rows that a header adds where it stands again, and the height of the first of them, a blank."""
+ROWS_OF_A_HEADER, BETWEEN_PARTS = 2, 3.75
+"""Rows that a header adds where it stands again, and the height of the first of them, a blank: it
+ends a full page, and is less than half of what pages keep free, so that it starts none."""
 
 
 def _with_us_dates(block: Block) -> Block:
