@@ -212,6 +212,7 @@ def test_the_basis_sheet_says_why_there_is_no_range():
     given = job().model_copy(update={"rates": rates(mobilization=money(1, "lump sum"))})
     text = [str(v) for row in basis_rows(study(given, ranges=False), Places()) for v in row if v]
     assert any(line.startswith("No range: ") for line in text)
+    assert not {"Range", "Probability", "Finish"} & set(text), "no header over an empty table"
     assert any(line.startswith("Not weighed: ") for line in text)
 
 

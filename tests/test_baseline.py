@@ -18,6 +18,8 @@ from estimator.models.sized_run import JointTime
 from estimator.pipeline import estimate
 from estimator.progress.baseline import _butt_time, baseline_of
 from estimator.workbook.book import baseline_in, parse_workbook, with_baseline
+from estimator.workbook.results.baseline_sheet import BY_RUN, SECTIONS
+from estimator.workbook.sheet import look
 from tests.one_page import names_of, sheet_of
 from tests.small_book import small_book
 
@@ -57,6 +59,21 @@ def test_the_sheet_gives_the_baseline_back(name):
     workbook, found, made = frozen(name)
     assert baseline_in(workbook) is None
     data = with_baseline(workbook, found, made)
+    assert baseline_in(parse_workbook(data)) == made
+
+
+def test_tables_over_several_pages_have_their_headers_again_and_are_read_back(monkeypatch):
+    """On low pages each table that goes on has its header there; reading leaves them out."""
+    monkeypatch.setattr(look, "page_height", lambda paper, *, across: 150.0)
+    workbook, found, made = frozen()
+    data = with_baseline(workbook, found, made)
+    sheet = openpyxl.load_workbook(io.BytesIO(data))["Baseline"]
+    first = [row[0].value for row in sheet.iter_rows()]
+    assert first.count("Date") > 1
+    assert first.count("By day") == 1
+    head = first.index(BY_RUN)
+    begins = [first[page.id] for page in sheet.row_breaks.brk if page.id >= head]
+    assert set(begins) <= {"Run", "Item", "Bid item", "Date", *SECTIONS}
     assert baseline_in(parse_workbook(data)) == made
 
 

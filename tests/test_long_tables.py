@@ -1,6 +1,6 @@
 """A long table on a sheet with others has its header again for each part that a page holds.
 
-A sheet repeats one header on its pages; with two rows to a header a small job has long tables.
+A sheet repeats one header on its pages; on low pages a small job has long tables.
 """
 
 import openpyxl
@@ -8,14 +8,16 @@ import pytest
 
 from estimator import api
 from estimator.workbook.book import parse_workbook, with_results
-from estimator.workbook.results import builder
-from estimator.workbook.results.builder import ROWS_UNDER_A_HEADER, SheetBuilder
-from estimator.workbook.sheet import look
+from estimator.workbook.results.headers_again import with_headers_again
+from estimator.workbook.sheet import look, page_breaks
+from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
 from tests.each import each
 from tests.office import errors_in, recalculate
 from tests.small_book import small_book
 
-FEW = 2
+LOW = 90.0
+"""Points of a page: at least 22 are taken by a header, so that at most 6 rows of 11.25 fit."""
 SHEETS = ("Equipment", "Hydrotests")
 TABLES = {
     "Rental lines: what to order, and for which dates", "Excess hours", "By section",
@@ -25,11 +27,13 @@ TABLES = {
 
 @pytest.fixture(scope="module")
 def book(tmp_path_factory):
-    """The path of a workbook whose tables have their header again after two rows."""
+    """The path of a workbook whose pages are low, so that tables of three rows are parted."""
     workbook = parse_workbook(small_book("tailings_line"))
     path = tmp_path_factory.mktemp("long") / "job.xlsx"
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(builder, "ROWS_UNDER_A_HEADER", FEW)
+        patch.setattr(look, "page_height", lambda paper, *, across: LOW)
+        patch.setattr(page_breaks, "LEAD", 1)
+        patch.setattr(page_breaks, "TAIL", 1)
         path.write_bytes(with_results(workbook, api.estimate_workbook(workbook)))
     return path
 
@@ -59,9 +63,11 @@ def test_no_header_stands_over_more_rows_than_a_page_holds(book):
     assert {title for title in TABLES if titles.count(title) > 1} >= {
         "Rental lines: what to order, and for which dates", "By day",
     }  # fmt: skip
-    assert {len(rows) for _, rows in parts} == {1, 2}
-    sheet = found["Equipment"]
-    assert sheet.print_title_rows is None
+    assert {len(rows) for _, rows in parts} <= {*range(1, 7)}
+    for name in SHEETS:
+        last = max(row for _, rows in [*parts_of(found[name])] for row in rows)
+        repeated = found[name].print_title_rows
+        assert repeated is None or int(repeated.split("$")[-1]) > last, "headers of tables above"
 
 
 def test_sums_over_headers_are_what_they_were(book):
@@ -79,18 +85,39 @@ def test_sums_over_headers_are_what_they_were(book):
     assert numbers > 150
 
 
-@each(
-    ("rows", "starts"),
-    [(ROWS_UNDER_A_HEADER, []), (ROWS_UNDER_A_HEADER + 1, [13]), (60, [20, 40]), (0, [])],
-)
-def test_the_parts_of_a_table_are_about_equally_long(rows, starts):
-    """27 rows are 13 and 14, not 26 and one alone; 60 are three times 20."""
-    sheet = SheetBuilder.__new__(SheetBuilder)
-    sheet.grid, sheet.heights, sheet.last_row = {1: []}, {}, 1
-    assert [n for n in range(rows) if sheet.head_again(1, n, rows) is not None] == starts
+def lines_of(count):
+    """Return what makes a sheet of one table of so many lines: two rows of title, two of head."""
+
+    def build(again):
+        rows = [
+            [Cell("Page", "title")], [Cell("Job", "job")],
+            [Cell("By run", "section")], [Cell("Run", "header"), Cell("Joints", "header")],
+        ]  # fmt: skip
+        for number in range(count):
+            if 5 + number in again:
+                rows += [[], rows[3]]
+            rows.append([Cell(f"R{number}"), Cell(number, "int")])
+        return SheetSpec("Sheet", tuple(Row(tuple(row)) for row in rows), (20, 9),
+                         landscape=False, paper="letter")  # fmt: skip
+
+    return build
 
 
-def test_a_page_across_holds_a_header_of_four_lines_with_its_rows_and_sums():
-    """A4 is the lower one: 501 points; section and header take 75, rows and sums 15 each."""
-    taken = look.SECTION_ROW + 4 * 11.6 + 8 + (ROWS_UNDER_A_HEADER + 1) * 15
-    assert taken < min(look.page_height(paper, across=True) for paper in look.PAPER_CODES)
+@each(("count", "breaks"), [(42, ()), (100, (47, 94)), (43, (45,))])
+def test_a_page_is_filled_before_a_header_stands_again(count, breaks):
+    """46 rows make a page: title, head and 42 lines; then a header and 45 lines.
+
+    The blank row before a header ends the page: 46 + 1, then 1 + 45 + 1. Of 43 lines, the last
+    three stay together: 40 are left before them, and 4 + 40 + 1 rows.
+    """
+    spec = laid_out(with_headers_again(lines_of(count)))
+    assert spec.breaks == breaks
+    for last in breaks:
+        assert spec.rows[last].cells[0].value == "Run"
+
+
+def test_a_long_table_has_its_header_on_every_page_however_many():
+    """3,000 lines: 42 and 66 times 45 are 3,012."""
+    spec = laid_out(with_headers_again(lines_of(3_000)))
+    heads = [row for row in spec.rows if row.cells and row.cells[0].value == "Run"]
+    assert len(heads) == 67

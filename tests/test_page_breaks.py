@@ -52,6 +52,13 @@ def test_the_sums_of_a_long_table_are_not_alone_on_the_last_page():
     assert found == 4 + 44 - 3
 
 
+def test_a_header_has_a_row_below_it():
+    """Three lines of 220 points do not fit on 697.6 below 60; they would stay together."""
+    short = spec(table("First", 3))
+    rows = [*short.rows[:4], *(Row(row.cells, 220.0) for row in short.rows[4:7])]
+    assert laid_out(replace(short, rows=tuple(rows))).breaks == (5,)
+
+
 def test_a_group_stays_with_its_first_row():
     lines = table("First", 60)
     for at in range(2, len(lines) - 1, 2):

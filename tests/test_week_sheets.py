@@ -12,6 +12,7 @@ from estimator.cli.command import main
 from estimator.cli.lookahead import _made, shown
 from estimator.models.places import Places
 from estimator.models.plan import PlanLine
+from estimator.plan import weeks
 from estimator.plan.by_week import look_ahead
 from estimator.study import study
 from estimator.workbook.package.chart_xml import ChartWriter
@@ -201,6 +202,19 @@ def test_weeks_over_new_year_have_their_year_in_both_tables():
     styles = [cell.style for cell in weeks if isinstance(cell.value, dt.date)]
     assert len(styles) >= 3 * 2
     assert set(styles) == {"week_year"}
+
+
+@pytest.mark.parametrize(("name", "length_m", "across"), [
+    ("Reach-{:03}", 700.0, True), ("R{}", 700.0, False), ("Reach-{:03}", 120.0, False),
+])  # fmt: skip
+def test_weeks_on_several_pages_lie_across_where_their_runs_are_long(name, length_m, across):
+    """ "Reach-001 to Reach-003" has 22 letters; 60 runs of 58 sticks take over 42 weeks."""
+    runs = [run(name.format(n), segments_m=(length_m,)) for n in range(60)]
+    found = study(job(*runs, option_crews=0, risk_trials=0, **NO_TESTS), Places())
+    names = {key: key for key in RESULT_SHEETS}
+    page = dict(each_sheet(found, Places(), (), names))["Plan by week"]
+    assert page.landscape is across
+    assert (len(weeks(found)) > 42) is (length_m > 120)
 
 
 @pytest.mark.parametrize(("system", "code"), [("US", "mm/dd/yy"), ("SI", "d mmm yy")])

@@ -101,13 +101,24 @@ def _records(sheet: _Sheet, title: str, columns: Sequence[tuple[str, str]]) -> I
             raise sheet.fault(
                 head, place, f"{found!r} is not the header of this column. Enter {header!r}"
             )
-    for row in range(head + 1, len(sheet.rows)):
-        if sheet.value(row, 0) is None:
-            return
+    for row in _rows_below(sheet, head):
         record = {key: sheet.value(row, place) for place, (key, _) in enumerate(columns)}
         if "length" in record:
             record["length"] = to_si(_number(record["length"]), units["length"])
         yield record
+
+
+def _rows_below(sheet: _Sheet, head: int) -> Iterator[int]:
+    """Yield the rows of a table, whose header may stand again below a blank row."""
+    row = head + 1
+    while row < len(sheet.rows):
+        if sheet.value(row, 0) is not None:
+            yield row
+            row += 1
+        elif sheet.value(row + 1, 0) == sheet.value(head, 0):
+            row += 2
+        else:
+            return
 
 
 def _head(values: Sequence[Any]) -> BaselineHead:

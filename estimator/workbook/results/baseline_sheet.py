@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
+from functools import partial
 from typing import NamedTuple
 
 from estimator.models.baseline import (
@@ -14,6 +15,7 @@ from estimator.models.baseline import (
     LumpSum,
 )
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
@@ -27,6 +29,8 @@ SECTIONS = {
     BY_DAY: "baseline_day",
 }
 """Sections of the sheet with their tables, in order."""
+WIDTHS = (24, 30)
+"""Characters of the first two columns: labels and names, and what stands beside them."""
 
 
 class HeadLine(NamedTuple):
@@ -66,7 +70,11 @@ def kept_name(number: int) -> str:
 
 def baseline_sheet(context: Context, key: str, baseline: Baseline) -> SheetSpec:
     """Return the sheet of a baseline; ``key`` is Baseline, or the name of one that is kept."""
-    sheet = SheetBuilder(context, key, key, ABOUT)
+    return with_headers_again(partial(_sheet, context, key, baseline))
+
+
+def _sheet(context: Context, key: str, baseline: Baseline, again: frozenset[int]) -> SheetSpec:
+    sheet = SheetBuilder(context, key, key, ABOUT, again)
     sheet.add()
     for line in HEAD:
         sheet.add(Cell(line.label, "text"), Cell(line.value(baseline.head), line.style))
@@ -75,7 +83,7 @@ def baseline_sheet(context: Context, key: str, baseline: Baseline) -> SheetSpec:
     _table(sheet, ITEMS, (_item_values(item) for item in baseline.items))
     _table(sheet, BY_DAY, (_day_values(day) for day in baseline.days))
     widths = [column.width for column in result_columns("baseline_run")]
-    widths[0] = 34
+    widths[:2] = WIDTHS
     return replace(sheet.spec(), widths=tuple(widths), freeze=(2, 1))
 
 
@@ -83,8 +91,9 @@ def _table(sheet: SheetBuilder, title: str, rows: Iterable[Mapping[str, Scalar]]
     columns = result_columns(SECTIONS[title])
     sheet.add()
     sheet.section(title, len(columns))
-    sheet.table_head(columns)
+    header = sheet.table_head(columns)
     for values in rows:
+        sheet.head_again(header)
         sheet.table_row(columns, values)
 
 

@@ -51,13 +51,16 @@ def basis_sheet(context: Context) -> SheetSpec:
 def _price_and_range(sheet: SheetBuilder) -> None:
     context = sheet.context
     risk = context.estimate.risk
-    trials = "" if isinstance(risk, NoRisk) else f", {counted(risk.trials, 'trial')}"
-    sheet.add(Cell("Price", "section"), None, None, None, Cell(f"Range{trials}", "section"),
-              height=SECTION_ROW)  # fmt: skip
     money = context.currency
-    _head(sheet, "Step", "Rate", header_text("Amount", money), "Probability",
-          header_text("Price", money), "Finish")  # fmt: skip
-    right = [] if isinstance(risk, NoRisk) else list(_range_lines(context, risk))
+    beside: list[Cell | None] = []
+    heads: Sequence[str] = ()
+    right: Sequence[Line] = ()
+    if not isinstance(risk, NoRisk):
+        beside = [None] * LEFT + [Cell(f"Range, {counted(risk.trials, 'trial')}", "section")]
+        heads = ("Probability", header_text("Price", money), "Finish")
+        right = _range_lines(context, risk)
+    sheet.add(Cell("Price", "section"), *beside, height=SECTION_ROW)
+    _head(sheet, "Step", "Rate", header_text("Amount", money), *heads)
     for one, other in zip_longest(_price_lines(context), right):
         sheet.add(*_half(one), None, *_half(other), height=LINE_ROW)
     bid = context.estimate.bid

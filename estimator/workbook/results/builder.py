@@ -122,9 +122,9 @@ def _set_us_dates(cells: list[Cell | None]) -> None:
             cells[at] = cell._replace(style=US_STYLES[cell.style])
 
 
-ROWS_UNDER_A_HEADER, BETWEEN_PARTS = 26, 7.5
-"""Most rows of a table for one header where a page across holds them with it, and the height of
-the blank row before the next."""
+ROWS_OF_A_HEADER, BETWEEN_PARTS = 2, 3.75
+"""Rows that a header adds where it stands again, and the height of the first of them, a blank: it
+ends a full page, and is less than half of what pages keep free, so that it starts none."""
 
 
 def _with_us_dates(block: Block) -> Block:
@@ -140,11 +140,20 @@ class SheetBuilder:
 
     ``result`` and ``status`` stand at the right end of the title's two lines: the one result of
     the page, none unless the sheet sets it, and the check status with the date of the estimate.
-    ``about`` takes the place of the status on a sheet that no estimate rewrites.
+    ``about`` takes the place of the status on a sheet that no estimate rewrites. ``again`` are the
+    rows, counted without headers that stand again, with which pages begin.
     """
 
-    def __init__(self, context: Context, key: str, title: str, about: str = "") -> None:
+    def __init__(
+        self,
+        context: Context,
+        key: str,
+        title: str,
+        about: str = "",
+        again: frozenset[int] = frozenset(),
+    ) -> None:
         self.context, self.key = context, key
+        self.again, self.added = again, 0
         self.name = context.sheet_names[key]
         self.grid: dict[int, list[Cell | None]] = {}
         self._plans: dict[int, tuple[Sequence[ResultColumn], ColumnPlan]] = {}
@@ -244,17 +253,15 @@ class SheetBuilder:
         heads = (header_text(c.header, unit) for c, unit in zip(columns, shown, strict=True))
         self.put(row, column, *(Cell(head, "header") for head in heads))
 
-    def head_again(self, header: int, number: int, rows: int, most: int = 0) -> int | None:
-        """Append a table's header again before its row ``number``, counted from 0, of so many.
+    def head_again(self, header: int) -> int | None:
+        """Append a table's header again before its next row, where that begins a page; else None.
 
         A sheet repeats one header on its pages, so a long table on a sheet with others has its
-        own again for each part that a page holds, parts of about one length; elsewhere None.
-        ``most`` is for rows of several lines.
+        own again; ``with_headers_again`` finds where.
         """
-        parts = -(-rows // (most or ROWS_UNDER_A_HEADER))
-        starts = {part * rows // parts for part in range(1, parts)}
-        if number not in starts:
+        if self.next_row - self.added not in self.again:
             return None
+        self.added += ROWS_OF_A_HEADER
         self.add(height=BETWEEN_PARTS)
         return self.add(*self.grid[header], height=self.heights.get(header))
 

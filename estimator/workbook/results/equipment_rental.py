@@ -71,7 +71,7 @@ def rental_lines(sheet: SheetBuilder) -> Lines:
     header = sheet.table_head(columns, fuel_unit(sheet.context))
     rows, spans = [], sheet.context.estimate.fleet.spans
     for number, span in enumerate(spans):
-        sheet.head_again(header, number, len(spans))
+        sheet.head_again(header)
         _rental_row(sheet, columns, number, span)
         rows.append(sheet.last_row)
     sheet.add_totals(columns, header + 1, "equipment")
@@ -146,7 +146,7 @@ def hours_section(sheet: SheetBuilder, lines: Lines) -> None:
     sheet.section("Excess hours", len(result_columns("rental")))
     header = sheet.table_head(columns)
     for number, span in enumerate(estimate.fleet.spans):
-        sheet.head_again(header, number, len(estimate.fleet.spans))
+        sheet.head_again(header)
         _hours_row(sheet, columns, lines, number)
         for rate in hours_by_tier(estimate.job.rates, span):
             column = number_of(columns, rate)

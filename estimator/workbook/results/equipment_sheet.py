@@ -1,6 +1,7 @@
 """The Equipment sheet: what is on rent, for which dates and how much, and why."""
 
 from dataclasses import replace
+from functools import partial
 
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.equipment_rental import (
@@ -10,6 +11,7 @@ from estimator.workbook.results.equipment_rental import (
     rental_lines,
 )
 from estimator.workbook.results.equipment_summary import Summary
+from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.spec import SheetSpec
 
@@ -22,7 +24,11 @@ def equipment_sheet(context: Context) -> SheetSpec:
     Anchors ``equipment.*`` point at tiers, trips and totals of the rental lines, ``fleet.*`` at
     the totals of the summary by class, ``beyond.*`` at hours beyond the rental day.
     """
-    sheet = SheetBuilder(context, "Equipment", "Equipment")
+    return with_headers_again(partial(_sheet, context))
+
+
+def _sheet(context: Context, again: frozenset[int]) -> SheetSpec:
+    sheet = SheetBuilder(context, "Equipment", "Equipment", again=again)
     widths = tuple(column.width for column in result_columns("fleet"))
     sheet.add()
     summary = Summary(sheet)

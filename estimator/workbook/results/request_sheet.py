@@ -13,6 +13,7 @@ from estimator.models.rental import RentalKind
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
 from estimator.units import from_si
 from estimator.workbook.results.builder import Context, SheetBuilder, header_text
+from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 WIDTHS = (4.5, 31.0, 5.0, *[8.5] * 4, 5.25, 5.25)
@@ -70,8 +71,6 @@ SITE: Sequence[tuple[str, str]] = (
     ("delivery_hours", "Deliveries"), ("contact", "Contact"),
 )  # fmt: skip
 UNKNOWN = RequestTerms()
-LINES_UNDER_A_HEADER = 6
-"""Lines that one page holds below its title."""
 HALF = 3
 """Columns of the page's left half."""
 TO_WRITE = "_" * 24
@@ -85,12 +84,20 @@ def request_page(
     terms: RequestTerms = UNKNOWN,
 ) -> SheetSpec:
     """Return the page for the suppliers of one kind of equipment; ``terms`` are the site's."""
-    supplier = SUPPLIERS[kind]
-    lines = [line for line in lines if line.kind == kind]
-    cover = context.estimate.job.cover
-    sheet = SheetBuilder(
-        context, supplier.sheet, "Rental request", f"To: supplier of {supplier.what}"
-    )
+    supplier, own = SUPPLIERS[kind], [line for line in lines if line.kind == kind]
+    about = f"To: supplier of {supplier.what}"
+
+    def build(again: frozenset[int]) -> SheetSpec:
+        sheet = SheetBuilder(context, supplier.sheet, "Rental request", about, again)
+        return _filled(sheet, kind, own, terms)
+
+    return with_headers_again(build)
+
+
+def _filled(
+    sheet: SheetBuilder, kind: RentalKind, lines: Sequence[RequestLine], terms: RequestTerms
+) -> SheetSpec:
+    context, cover = sheet.context, sheet.context.estimate.job.cover
     by = f" by {cover.company}" if cover.company else ""
     number = f" {terms.reference}" if terms.reference else ""
     answer = f"; answer by {show_date(terms.answer_by, context.system)}" if terms.answer_by else ""
@@ -101,8 +108,8 @@ def request_page(
         "Off rent to", "Days in use", header_text("Shift", written("h", context.system)),
     )  # fmt: skip
     header = sheet.add(*(Cell(head, "header") for head in heads))
-    for place, line in enumerate(lines):
-        sheet.head_again(header, place, len(lines), LINES_UNDER_A_HEADER)
+    for line in lines:
+        sheet.head_again(header)
         _line(sheet, line)
     sheet.section("With each, and please state", len(WIDTHS))
     for text in WITH_EACH[kind]:

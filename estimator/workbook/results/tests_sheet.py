@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 from estimator.cost.hydrotest import added_site_days, person_days, water_unit, water_volume
 from estimator.models.hydrotest import (
@@ -13,7 +14,13 @@ from estimator.models.hydrotest import (
 )
 from estimator.standards import tables
 from estimator.steps.cells import row_formula
-from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.builder import (
+    ROWS_OF_A_HEADER,
+    Context,
+    Scalar,
+    SheetBuilder,
+)
+from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
@@ -21,7 +28,7 @@ from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 PHASES = ("setup", "fill", "bleed", "raising", "expansion", "hold", "drain")
 GAP = 7.5
 """Height of the blank rows between tables."""
-BETWEEN = 3
+BETWEEN = ROWS_OF_A_HEADER + 1
 """Rows from the last one of a part to the first of the next: a blank one and the header."""
 NO_TESTS = "No hydrotests. No run on the Pipe schedule has a test section."
 NOTES = (
@@ -44,7 +51,11 @@ def _last() -> int:
 
 def tests_sheet(context: Context) -> SheetSpec:
     """Return the Tests sheet; anchors ``tests.*`` point at its totals, sections and days."""
-    sheet = SheetBuilder(context, "Hydrotests", "Hydrotests")
+    return with_headers_again(partial(_sheet, context))
+
+
+def _sheet(context: Context, again: frozenset[int]) -> SheetSpec:
+    sheet = SheetBuilder(context, "Hydrotests", "Hydrotests", again=again)
     narrow = _last() - len(result_columns("hydrotest")) + 1
     columns = (*result_columns("hydrotest")[:-1], *result_columns("hydro_hours")[-narrow:])
     widths = tuple(column.width for column in columns)
@@ -104,8 +115,8 @@ def _sections(sheet: SheetBuilder) -> None:
     header = sheet.table_head(columns, {"water": unit})
     _run_on(sheet, header, columns)
     tests = sheet.context.estimate.tests
-    for number, test in enumerate(tests):
-        _head_again(sheet, header, (number, len(tests)), columns)
+    for test in tests:
+        _head_again(sheet, header, columns)
         _run_on(sheet, sheet.table_row(columns, _values(test, unit)), columns)
     _run_on(sheet, sheet.add_totals(columns, header + 1, "tests"), columns)
     sheet.add(height=GAP)
@@ -119,11 +130,9 @@ def _run_on(sheet: SheetBuilder, row: int, columns: Sequence[ResultColumn]) -> N
     sheet.merge(row, len(columns), _last())
 
 
-def _head_again(
-    sheet: SheetBuilder, header: int, place: tuple[int, int], columns: Sequence[ResultColumn]
-) -> None:
-    """Repeat a header before a row where a page is full; ``place`` is the row's and of how many."""
-    again = sheet.head_again(header, *place)
+def _head_again(sheet: SheetBuilder, header: int, columns: Sequence[ResultColumn]) -> None:
+    """Repeat a header before a row with which a page begins."""
+    again = sheet.head_again(header)
     if again is not None:
         sheet.merge(again, len(columns), _last())
 
@@ -143,8 +152,8 @@ def _hours(sheet: SheetBuilder) -> Sequence[str]:
     }
     tests = sheet.context.estimate.tests
     starts = [header + 1]
-    for number, test in enumerate(tests):
-        if sheet.head_again(header, number, len(tests)) is not None:
+    for test in tests:
+        if sheet.head_again(header) is not None:
             starts.append(sheet.next_row)
         row = sheet.next_row
         at = {key: f"{letter}{row}" for key, letter in letters.items()}
@@ -192,8 +201,8 @@ def _days(sheet: SheetBuilder) -> None:
     sheet.section("By day", _last())
     header = sheet.table_head(columns)
     _run_on(sheet, header, columns)
-    for number, day in enumerate(sorted(days, key=lambda d: (d.date, d.crew))):
-        _head_again(sheet, header, (number, len(days)), columns)
+    for day in sorted(days, key=lambda d: (d.date, d.crew)):
+        _head_again(sheet, header, columns)
         values: dict[str, Scalar] = {
             "section": day.section,
             "work": ", ".join(day.work),

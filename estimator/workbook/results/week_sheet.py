@@ -33,8 +33,10 @@ BLOCKS = ((0, 1, 4), (4, 5, 8), (7, 9, 12))
 """Facts side by side: the first of each block, and the columns of its labels and its values."""
 FULL_PAGE, GAP = range(21, 43), 7.5
 """Weeks that fill a page of their own, without the curve, and the blank rows on it."""
-RUNS, LONG = 4, 50
-"""The column that names the runs, and the letters from which the page lies across for them."""
+RUNS, MOVES = 4, 12
+"""The columns that name the runs, and what comes and goes."""
+LONG, UPRIGHT = 50, 16
+"""Letters of runs from which the page lies across, and those that an upright page has room for."""
 CURVE_DATES = 6
 PROGRESS = "Butt joints complete"
 NOTE = (
@@ -65,16 +67,28 @@ def week_sheet(context: Context) -> SheetSpec:
     sheet.merge(row, 1, len(columns))
     charts = () if is_full else tuple(_progress(sheet, columns, facts, (header + 1, total - 1)))
     _by_crew(sheet, every)
-    across = max(len(str(sheet.value_at(row, RUNS))) for row in range(header + 1, total)) > LONG
     return replace(
         sheet.spec(),
         widths=tuple(column.width for column in columns),
-        landscape=across,
+        landscape=_lies_across(sheet, range(header + 1, total)),
         freeze=(header, 1),
         header_row=header,
         charts=charts,
         closes_up=True,
     )
+
+
+def _lies_across(sheet: SheetBuilder, rows: range) -> bool:
+    """Return whether the page lies across.
+
+    It does for a long list of runs, and where the weeks fill several pages and most of them would
+    take two lines on upright ones.
+    """
+    texts = [[str(sheet.value_at(row, at) or "") for at in (RUNS, MOVES)] for row in rows]
+    if max(len(runs) for runs, _ in texts) > LONG:
+        return True
+    long = sum(max(map(len, pair)) > UPRIGHT for pair in texts)
+    return len(rows) >= FULL_PAGE.stop and 2 * long > len(rows)
 
 
 def _shows_years(every: Sequence[Week]) -> bool:

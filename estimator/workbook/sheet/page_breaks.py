@@ -8,6 +8,7 @@ A4. Sheets that a reader filters are left to the spreadsheet program.
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise, zip_longest
+from math import inf
 
 from estimator.data_class import dataclass
 from estimator.workbook.sheet import look
@@ -54,6 +55,8 @@ def with_breaks(spec: SheetSpec) -> SheetSpec:
     if not spec.breaks and rows.part(1, rows.last + 1).filled <= _page(spec):
         return replace(spec, header_row=None)
     pages = _filled(rows, spec)
+    if spec.own_headers:
+        return replace(spec, header_row=None, breaks=tuple(sorted(pages.breaks)))
     for _ in range(MOST_HEADERS):
         header_row, header_rows = _repeated(rows, spec, pages.split)
         if (header_row, header_rows) == (spec.header_row, spec.header_rows):
@@ -111,6 +114,8 @@ def _filled(rows: "_Rows", spec: SheetSpec) -> "_Pages":
     before: Sequence[_Part] = ()
     for start, end in pairwise([*rows.table_starts(), rows.last + 1]):
         whole, parts = rows.part(start, end), rows.parts(start, end)
+        if spec.own_headers:
+            pages.go_on_under(rows, whole)
         is_taken_apart = pages.is_hardly_used or not pages.hold(whole)
         begins = pages.begins(parts[0] if is_taken_apart else whole)
         if begins and before and before[0].start <= (spec.header_row or 0) < start:
@@ -158,9 +163,16 @@ class _Pages:
         self.page = _page(spec)
         self.room = self.page
         self.given = frozenset(spec.breaks)
+        self.most_breaks = inf if spec.own_headers else MOST_BREAKS
         self.breaks = set(self.given)
         self.split: list[_Part] = []
         """Tables that go on over a page."""
+
+    def go_on_under(self, rows: "_Rows", table: _Part) -> None:
+        """Keep room for the header of a table on the pages that go on with it."""
+        header = rows.head_of(table)
+        self.last_repeated = header or table.end
+        self.head = rows.height(header) if header else 0.0
 
     def hold(self, part: _Part) -> bool:
         """Return whether one page holds rows that stay together."""
@@ -192,7 +204,9 @@ class _Pages:
         """Put rows on the page, on a new one where they have no room; return whether it is one."""
         is_new = self.begins(part)
         if is_new:
-            if part.start > 1 and (part.end > part.start + 1 or len(self.breaks) < MOST_BREAKS):
+            if part.start > 1 and (
+                part.end > part.start + 1 or len(self.breaks) < self.most_breaks
+            ):
                 self.breaks.add(part.start - 1)
             self.room = self._empty(part)
         self.room -= part.height
@@ -286,7 +300,10 @@ class _Rows:
         return _Part(start, end, sum(heights), sum(heights[:filled]))
 
     def parts(self, start: int, end: int) -> Sequence[_Part]:
-        """Return a table as rows that stay together: its head, each row, and its end."""
+        """Return a table as rows that stay together: its head, each row, and its end.
+
+        A header has a row below it however few rows end the table.
+        """
         filled = end
         while filled > start + 1 and self.is_blank(filled - 1):
             filled -= 1
@@ -295,7 +312,8 @@ class _Rows:
         while number < end:
             after = self._with_sums(self._after(number, start), filled)
             if tail <= after < filled:
-                after = end if number >= tail else min(after, tail)
+                least = after - LEAD + 1 if number == start else 0
+                after = end if number >= tail else max(min(after, tail), least)
             after = max(after, number + 1)
             found.append(self.part(number, min(after, end)))
             number = after

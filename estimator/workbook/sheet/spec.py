@@ -269,6 +269,8 @@ class SheetSpec:
         Rows and columns that stay in sight.
     header_row, header_rows : int, optional
         Last row, counted from 1, and number of the rows that every printed page repeats.
+    own_headers : bool
+        Whether a page that goes on with a table keeps room for its header, and repeats none.
     landscape : bool, optional
         Whether pages lie across; without it the layout chooses by the breadth of the columns.
     axis_dates : str
@@ -312,6 +314,7 @@ class SheetSpec:
     freeze: tuple[int, int] | None = None
     header_row: int | None = None
     header_rows: int = 1
+    own_headers: bool = False
     landscape: bool | None = None
     paper: Paper | None = None
     axis_dates: str = DATE_TIGHT
