@@ -18,6 +18,7 @@ from estimator.models.sized_run import JointTime
 from estimator.pipeline import estimate
 from estimator.progress.baseline import _butt_time, baseline_of
 from estimator.workbook.book import baseline_in, parse_workbook, with_baseline
+from estimator.workbook.results import baseline_sheet
 from tests.one_page import names_of, sheet_of
 from tests.small_book import small_book
 
@@ -57,6 +58,18 @@ def test_the_sheet_gives_the_baseline_back(name):
     workbook, found, made = frozen(name)
     assert baseline_in(workbook) is None
     data = with_baseline(workbook, found, made)
+    assert baseline_in(parse_workbook(data)) == made
+
+
+@pytest.mark.parametrize("most", [1, 2])
+def test_a_page_of_runs_has_its_header_which_is_no_run(monkeypatch, most):
+    """Long bid items fill a page with few runs; the header that repeats is that of the days."""
+    monkeypatch.setattr(baseline_sheet, "RUNS_UNDER_A_HEADER", most)
+    workbook, found, made = frozen()
+    data = with_baseline(workbook, found, made)
+    column = [row[0].value for row in sheet_of(data, "Baseline").iter_rows()]
+    assert len(made.runs) > 1
+    assert column.count("Run") == -(-len(made.runs) // most)
     assert baseline_in(parse_workbook(data)) == made
 
 

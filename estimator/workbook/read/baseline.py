@@ -101,9 +101,14 @@ def _records(sheet: _Sheet, title: str, columns: Sequence[tuple[str, str]]) -> I
             raise sheet.fault(
                 head, place, f"{found!r} is not the header of this column. Enter {header!r}"
             )
+    again = sheet.value(head, 0)
     for row in range(head + 1, len(sheet.rows)):
         if sheet.value(row, 0) is None:
-            return
+            if sheet.value(row + 1, 0) != again:
+                return
+            continue
+        if sheet.value(row, 0) == again and sheet.value(row - 1, 0) is None:
+            continue
         record = {key: sheet.value(row, place) for place, (key, _) in enumerate(columns)}
         if "length" in record:
             record["length"] = to_si(_number(record["length"]), units["length"])

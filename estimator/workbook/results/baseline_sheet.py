@@ -27,6 +27,8 @@ SECTIONS = {
     BY_DAY: "baseline_day",
 }
 """Sections of the sheet with their tables, in order."""
+RUNS_UNDER_A_HEADER = 8
+"""Most runs that a page holds, each with the long text of its bid item."""
 
 
 class HeadLine(NamedTuple):
@@ -83,8 +85,11 @@ def _table(sheet: SheetBuilder, title: str, rows: Iterable[Mapping[str, Scalar]]
     columns = result_columns(SECTIONS[title])
     sheet.add()
     sheet.section(title, len(columns))
-    sheet.table_head(columns)
-    for values in rows:
+    header = sheet.table_head(columns)
+    made = list(rows)
+    for number, values in enumerate(made):
+        if title == BY_RUN:
+            sheet.head_again(header, number, len(made), RUNS_UNDER_A_HEADER)
         sheet.table_row(columns, values)
 
 
