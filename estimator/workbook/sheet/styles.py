@@ -120,6 +120,7 @@ _SITE_FORMATS: Mapping[str, StyleDef] = {
     "number": _with(_SITE, align="right"),
     "num0": _with(_SITE, align="right", number_format=look.AXIS),
     "num1": _with(_SITE, align="right", number_format=look.places(1)),
+    "num3": _with(_SITE, align="right", number_format=look.places(3)),
     "money": _with(_SITE, align="right", number_format=look.TWO_PLACES),
     "percent": _with(_SITE, align="right", number_format="0.0%"),
     "date": _with(_SITE, align="right", number_format="yyyy-mm-dd"),
