@@ -398,9 +398,7 @@ def _noun_and_unit(text: str) -> tuple[str, str]:
 # -- the title
 
 
-def _titled(
-    rows: list[Row | Block], spec: SheetSpec, page: _Page, first: int
-) -> list[Row | Block]:
+def _titled(rows: list[Row | Block], spec: SheetSpec, page: _Page, first: int) -> list[Row | Block]:
     """Return the rows with the right ends of the title's lines and the rule below them.
 
     ``first`` is the column in which the title will stand: the one beside those that repeat.
