@@ -70,7 +70,10 @@ FILLED_LOOKS: Mapping[str, Mapping[UnitSystem, str]] = {
     "minutes": {"US": "num1", "SI": "num1"},
 }
 """How numbers that the command fills in show, by their kind."""
-WORKED_LOOKS = {**FILLED_LOOKS, "minutes": {"US": "num0", "SI": "num0"}}
+WORKED_LOOKS: Mapping[str, Mapping[UnitSystem, str]] = {
+    **FILLED_LOOKS,
+    "minutes": {"US": "num0", "SI": "num0"},
+}
 """How numbers that are worked out show, by their kind."""
 AMOUNTS = frozenset(
     {
@@ -154,13 +157,15 @@ class SiteSheet:
             self.validations.append(Validation(cells, *rule))
 
     def _colors(self, table: str, left: int, last: int) -> None:
-        """Color verdicts, and shifts with much time that nothing explains."""
+        """Color verdicts against a joint, and shifts with much time that nothing explains.
+
+        What is accepted stays plain: printed in gray, only boldness tells the others apart.
+        """
         at = {c.key: column_letters(left + i) for i, c in enumerate(fields(table))}
         first = HEADER_ROW + 1
         if table == "joint_log":
             letters = at["verdict"]
             cell, cells = f"${letters}{first}", f"{letters}{first}:{letters}{last}"
-            self.looks.append(ConditionalRule(cells, "text equals", "accepted", "ok"))
             for low, high in (("out", "ouu"), ("rej", "rek")):
                 inside = all_of(f'{cell}>="{low}"', f'{cell}<"{high}"')
                 self.looks.append(ConditionalRule(cells, "formula", inside, "warn"))
@@ -352,8 +357,8 @@ def style_of(column: Field, system: UnitSystem) -> str:
     if column.key in AMOUNTS:
         return f"{role}_money"
     looks = {"worked": WORKED_LOOKS, "filled": FILLED_LOOKS}.get(role, {})
-    measure = column.quantity or column.per
-    return f"{role}_{looks[measure][system] if measure in looks else 'number'}"
+    by_system = looks.get(column.quantity or column.per)
+    return f"{role}_{by_system[system] if by_system else 'number'}"
 
 
 def _held_kind(column: Field) -> str:
