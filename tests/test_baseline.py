@@ -62,14 +62,16 @@ def test_the_sheet_gives_the_baseline_back(name):
 
 
 @pytest.mark.parametrize("most", [1, 2])
-def test_a_page_of_runs_has_its_header_which_is_no_run(monkeypatch, most):
+def test_each_page_of_runs_and_items_has_their_header_which_is_no_row(monkeypatch, most):
     """Long bid items fill a page with few runs; the header that repeats is that of the days."""
-    monkeypatch.setattr(baseline_sheet, "RUNS_UNDER_A_HEADER", most)
+    again = dict.fromkeys((baseline_sheet.BY_RUN, baseline_sheet.ITEMS), most)
+    monkeypatch.setattr(baseline_sheet, "UNDER_A_HEADER", again)
     workbook, found, made = frozen()
     data = with_baseline(workbook, found, made)
     column = [row[0].value for row in sheet_of(data, "Baseline").iter_rows()]
     assert len(made.runs) > 1
     assert column.count("Run") == -(-len(made.runs) // most)
+    assert column.count("Bid item") == -(-len(made.items) // most)
     assert baseline_in(parse_workbook(data)) == made
 
 

@@ -27,8 +27,11 @@ SECTIONS = {
     BY_DAY: "baseline_day",
 }
 """Sections of the sheet with their tables, in order."""
-RUNS_UNDER_A_HEADER = 8
-"""Most runs that a page holds, each with the long text of its bid item."""
+UNDER_A_HEADER: Mapping[str, int] = {BY_RUN: 7, LUMPS: 26, ITEMS: 11}
+"""Most rows of a table that a page holds with its header, long texts of bid items wrapped.
+
+The header of the days is the one that all pages after it repeat.
+"""
 
 
 class HeadLine(NamedTuple):
@@ -88,8 +91,8 @@ def _table(sheet: SheetBuilder, title: str, rows: Iterable[Mapping[str, Scalar]]
     header = sheet.table_head(columns)
     made = list(rows)
     for number, values in enumerate(made):
-        if title == BY_RUN:
-            sheet.head_again(header, number, len(made), RUNS_UNDER_A_HEADER)
+        if title in UNDER_A_HEADER:
+            sheet.head_again(header, number, len(made), UNDER_A_HEADER[title])
         sheet.table_row(columns, values)
 
 
