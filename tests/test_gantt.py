@@ -27,6 +27,7 @@ from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.results.timescale import MOST_COLUMNS, TimeScale
 from estimator.workbook.sheet.look import box_pixels, pixels_of
+from estimator.workbook.sheet.styles import STYLES
 from estimator.working_time.working_days import WorkingCalendar
 from tests.office import recalculate
 from tests.one_page import sheet_of
@@ -80,6 +81,29 @@ def test_heading_stands_where_its_month_begins_and_has_room():
     scale = TimeScale.over(dt.date(2027, 3, 30), dt.date(2027, 5, 1), None, most=40)
     found = {text: date for text, date in zip(scale.bands(), scale.dates, strict=True) if text}
     assert found == {"Mar": dt.date(2027, 3, 30), "Apr 2027": dt.date(2027, 4, 1)}
+
+
+@pytest.mark.parametrize(
+    ("first", "wanted"),
+    [
+        (MONDAY, ["Mar 2027", "Apr", "May", "Jun", "Jul", "Aug"]),
+        (dt.date(2027, 11, 29), ["Dec 2027", "Jan 2028", "Feb", "Mar", "Apr", "May"]),
+    ],
+)
+def test_the_year_stands_once_with_the_first_month_that_has_room(first, wanted):
+    """24 columns of a week: four or five a month, one in November 2027, two in August and May."""
+    scale = TimeScale.over(first, first + dt.timedelta(days=167), None)
+    assert scale.step == 7
+    assert [text for text in scale.bands() if text] == wanted
+
+
+def test_the_column_of_the_status_date_is_headed_as_its_neighbors_are():
+    for key in ("gantt_head", "gantt_month"):
+        own, now = STYLES[key], STYLES[f"{key}_now"]
+        assert (now.vertical, now.border, now.bold, now.align) == (
+            own.vertical, own.border, own.bold, own.align
+        )  # fmt: skip
+        assert now.fill != own.fill
 
 
 @pytest.mark.parametrize(("days", "broader"), [(8, True), (20, False)])

@@ -13,6 +13,7 @@ from estimator.workbook.sheet import column_needs, look
 from estimator.workbook.sheet.blocks import Block, Column, Rows
 from estimator.workbook.sheet.column_needs import Need, with_heads_apart
 from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, Row, SheetSpec, TableSpec
 from estimator.workbook.sheet.text_width import lines_of, text_pixels
 
@@ -212,6 +213,30 @@ def test_the_title_stands_beside_a_column_that_every_page_repeats():
     assert (found.repeated_columns, found.column_breaks) == (1, [13, 25, 37])
     titles = [n for n, cell in enumerate(found.rows[0].cells, 1) if cell and cell.value == "Joints"]
     assert titles == [2, 14, 26, 38]
+
+
+def test_ends_of_the_title_share_the_room_beside_a_column_that_every_page_repeats():
+    """Of 893 pixels on a page across the first column takes 243: 650 are left for 363 and 343."""
+    job = "Raw water transmission main, intake to treatment plant"
+    about = "Values only, kept as they are; estimator baseline --rebase writes a new one"
+    rows = [[Cell("Baseline", "title")], [Cell(job, "job")], [Cell("x")] * 40]
+    spec = SheetSpec(
+        "Baseline",
+        tuple(Row(tuple(row)) for row in rows),
+        (34.0, *(9.0,) * 39),
+        freeze=(2, 1),
+        landscape=True,
+        exact_widths=True,
+        right=(None, Cell(about, "job_right")),
+    )
+    found = laid_out(spec)
+    assert found.repeated_columns == 1
+    cells = found.rows[1].cells
+    assert cells[1].value == job
+    (at,) = (n for n, cell in enumerate(cells, 1) if cell and cell.value == about)
+    merged = {merge for merge in found.merges if merge.endswith("2")}
+    assert merged == {f"B2:{column_letters(at - 1)}2", f"{column_letters(at)}2:J2"}
+    assert {cells[1].style, cells[at - 1].style} >= {"job_right, wrapped"}
 
 
 def headed(name_pixels):

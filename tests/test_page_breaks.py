@@ -59,6 +59,16 @@ def test_a_header_has_a_row_below_it():
     assert laid_out(replace(short, rows=tuple(rows))).breaks == (5,)
 
 
+def test_what_was_made_of_a_run_stays_with_the_run():
+    """Title and head take 4 of 46 rows, so the 43rd of the lines in pairs begins the next page."""
+    lines = table("First", 60)
+    for at in range(2, len(lines) - 1, 2):
+        lines[at] = [Cell(f"R{at}", "gantt_run"), Cell(at, "int")]
+        lines[at + 1] = [None, Cell(at, "int")]
+    assert laid_out(spec(lines)).breaks == (46,)
+    assert laid_out(spec([[Cell("One more")], *lines])).breaks == (45,)
+
+
 def test_a_group_stays_with_its_first_row():
     lines = table("First", 60)
     for at in range(2, len(lines) - 1, 2):

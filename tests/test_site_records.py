@@ -28,7 +28,7 @@ from tests.one_page import sheet_of
 from tests.site_book import DAY, GOOD, filled, place, started
 from tests.small_book import small_book
 from workbook_template.site_formulas import JOB_MINUTES
-from workbook_template.site_sheets import APART, site_sheets
+from workbook_template.site_sheets import APART, site_sheets, style_of
 
 
 def read(data):
@@ -300,7 +300,7 @@ def test_the_summary_sheet_adds_up_and_leads_to_the_joints(path, empty, capsys):
     reach = 3 * (p * (1 - p) / n) ** 0.5
     shown = [sheet.cell(group, column).value for column in range(2, 7)]
     assert shown == pytest.approx([5, 0.1, 0.1, max(0, p - reach), p + reach])
-    assert len(sheet._charts) == 2
+    assert len(sheet._charts) == 1  # of causes: one group of joints makes no line
     assert faults(path.read_bytes()) == []
 
 
@@ -371,6 +371,9 @@ SPECS = {
 }
 
 
+VERDICT = next(one for one in fields("joint_log") if one.key == "verdict")
+
+
 @each("name", SPECS)
 def test_pages_of_site_records_part_no_table_that_one_page_holds(name):
     """A broad first table repeats its first column on every page; beside others it would mislead.
@@ -418,6 +421,40 @@ def test_text_of_site_records_stands_off_the_number_before_it_and_amounts_show_c
                 assert (over.align, over.indent) == (style.align, style.indent), head.value
             if head.value in ("Amount", "Day", "Price agreed"):
                 assert style.number_format == "#,##0.00"
+
+
+@each("system", ("US", "SI"))
+def test_figures_of_one_kind_show_the_same_decimals(system):
+    """Gauges are set in whole psi or tenths of a bar; planned minutes in tenths."""
+    gauge = {"US": "#,##0", "SI": "#,##0.0"}[system]
+    looks = {
+        (table, one.key): STYLES[style_of(one, system)].number_format
+        for table in ("joint_log", "planned_runs")
+        for one in fields(table)
+    }
+    assert looks["joint_log", "base_gauge_mpa"] == looks["joint_log", "gauge_required"] == gauge
+    limit = {"US": "#,##0.000", "SI": "#,##0.0"}[system]
+    assert looks["joint_log", "bead_min_mm"] == looks["joint_log", "misalignment_max_mm"] == limit
+    planned = {look for (table, _), look in looks.items() if table == "planned_runs"}
+    assert planned == {"General", "#,##0.0"}
+
+
+def test_only_a_verdict_against_a_joint_is_bold():
+    """In gray the ochre of a reject is paler than ink: a bold "accepted" would stand out more."""
+    rules = SPECS["Joint log"].conditional
+    assert len(rules) == 2
+    for rule in rules:
+        assert STYLES[rule.style].bold
+        assert rule.style.startswith("warn")
+    assert not STYLES[style_of(VERDICT, "US")].bold
+
+
+def test_coupons_stand_on_one_page_across_and_the_other_tables_on_the_next():
+    """A first column that repeats would stand beside Operators and Hydrotests passed too."""
+    coupons = SPECS["Coupons"]
+    assert coupons.repeated_columns == 0
+    operators = next(n for n, cell in enumerate(coupons.rows[0].cells) if cell and n)
+    assert coupons.column_breaks == [operators]
 
 
 def test_a_joint_that_is_made_has_no_verdict_before_it_is_worked_out():

@@ -410,6 +410,19 @@ def test_bars_of_the_gantt_are_the_joints_of_baseline_log_and_forecast(job):
     assert seen == len(baseline)
 
 
+@pytest.mark.slow
+def test_pages_of_the_gantt_with_actuals_repeat_the_months_and_keep_both_bars_of_a_run(whole_job):
+    """Title in rows 1 and 2, months and colors in 3, days in 4; then two rows for each run."""
+    assert main(["status", str(whole_job), "--date", "2027-03-26"]) == 0
+    sheet = sheet_of(whole_job, "Gantt with actuals")
+    assert sheet.print_title_rows == "$3:$4"
+    months = [cell.value for cell in sheet[3] if cell.value]
+    assert months[:5] == ["Planned: joints", "Made", "Forecast", "Status", "Mar 2027"]
+    begun = [sheet.cell(one.id + 1, 1).value for one in sheet.row_breaks.brk]
+    assert begun
+    assert all(begun)
+
+
 def printed(data, folder):
     """Return the words of the Status sheet as it prints, which is on one page."""
     only = folder / "status.xlsx"

@@ -64,7 +64,16 @@ DECIMALS: Mapping[str, Mapping[UnitSystem, int]] = {
     "minutes": {"US": 2, "SI": 2},
 }
 """Digits of a figure that the command fills in; a lower limit is rounded up, an upper one down."""
-WORKED_NUMBERS: Mapping[str, str] = {"minutes": "num0", "pressure": "num1"}
+FILLED_LOOKS: Mapping[str, Mapping[UnitSystem, str]] = {
+    "small_length": {"US": "num3", "SI": "num1"},
+    "pressure": {"US": "num0", "SI": "num1"},
+    "minutes": {"US": "num1", "SI": "num1"},
+}
+"""How numbers that the command fills in show, by their kind."""
+WORKED_LOOKS: Mapping[str, Mapping[UnitSystem, str]] = {
+    **FILLED_LOOKS,
+    "minutes": {"US": "num0", "SI": "num0"},
+}
 """How numbers that are worked out show, by their kind."""
 AMOUNTS = frozenset(
     {
@@ -73,6 +82,8 @@ AMOUNTS = frozenset(
     }
 )  # fmt: skip
 """Columns of amounts in the currency of the job."""
+LOOKS_OF_KINDS = frozenset({"clock", "duration", "date", "percent"})
+"""Kinds with a look of their own."""
 _SIDES: Mapping[str, str] = {"header_after": "unit_after", "header_right": "unit_right"}
 TINY = 1e-9
 TYPED, MOST_ROWS = "typed", 9999
@@ -115,7 +126,8 @@ class SiteSheet:
             self._fill(column, at, rows, last, formulas.get(column.key))
             self.widths.append(_width(column))
         area = f"{column_letters(left)}{HEADER_ROW}:{column_letters(len(self.widths))}{last}"
-        typed = (n for n, column in enumerate(columns, left) if style_of(column).startswith(TYPED))
+        styles = (style_of(column, self.system) for column in columns)
+        typed = (n for n, style in enumerate(styles, left) if style.startswith(TYPED))
         key = column_letters(next(typed, left))
         self.filled.append(f"{key}{HEADER_ROW + 1}:{key}{MOST_ROWS}")
         by_header = {c.header: formulas[c.key] for c in columns if c.key in formulas}
@@ -131,7 +143,7 @@ class SiteSheet:
         last: int,
         formula: str | None,
     ) -> None:
-        style = style_of(column)
+        style = style_of(column, self.system)
         for number in range(HEADER_ROW + 1, last + 1):
             index = number - HEADER_ROW - 1
             value = rows[index].get(column.key) if index < len(rows) else None
@@ -145,13 +157,15 @@ class SiteSheet:
             self.validations.append(Validation(cells, *rule))
 
     def _colors(self, table: str, left: int, last: int) -> None:
-        """Color verdicts, and shifts with much time that nothing explains."""
+        """Color verdicts against a joint, and shifts with much time that nothing explains.
+
+        What is accepted stays plain: printed in gray, only boldness tells the others apart.
+        """
         at = {c.key: column_letters(left + i) for i, c in enumerate(fields(table))}
         first = HEADER_ROW + 1
         if table == "joint_log":
             letters = at["verdict"]
             cell, cells = f"${letters}{first}", f"{letters}{first}:{letters}{last}"
-            self.looks.append(ConditionalRule(cells, "text equals", "accepted", "ok"))
             for low, high in (("out", "ouu"), ("rej", "rek")):
                 inside = all_of(f'{cell}>="{low}"', f'{cell}<"{high}"')
                 self.looks.append(ConditionalRule(cells, "formula", inside, "warn"))
@@ -332,17 +346,28 @@ def _rounded(key: str, number: float, digits: int) -> float:
     return round(number, digits)
 
 
-def style_of(column: Field) -> str:
+def style_of(column: Field, system: UnitSystem) -> str:
     """Return the look of a column's cells: typed in, filled in, or worked out, by kind."""
     role = "worked" if column.kind == WORKED else "filled" if column.use == FILLED else "typed"
-    kind = column.per if column.kind == WORKED else column.kind
-    looks = {kind: kind for kind in ("clock", "duration", "date", "percent")}
-    plain = WORKED_NUMBERS if column.kind == WORKED else {}
-    money = "money" if column.key in AMOUNTS else ""
-    text = kind in ("text", "choice")
-    return (
-        f"{role}_{looks.get(kind) or plain.get(kind) or money or ('after' if text else 'number')}"
-    )
+    if _is_text(column):
+        return f"{role}_after"
+    kind = _held_kind(column)
+    if kind in LOOKS_OF_KINDS:
+        return f"{role}_{kind}"
+    if column.key in AMOUNTS:
+        return f"{role}_money"
+    looks = {"worked": WORKED_LOOKS, "filled": FILLED_LOOKS}.get(role, {})
+    by_system = looks.get(column.quantity or column.per)
+    return f"{role}_{by_system[system] if by_system else 'number'}"
+
+
+def _held_kind(column: Field) -> str:
+    """Return the kind of what a column's cells hold."""
+    return column.per if column.kind == WORKED else column.kind
+
+
+def _is_text(column: Field) -> bool:
+    return _held_kind(column) in ("text", "choice")
 
 
 def _width(column: Field) -> float:
@@ -359,7 +384,7 @@ def _width(column: Field) -> float:
 
 def _head_style(column: Field) -> str:
     """Return the look of a header, which stands on the side of its cells, as its unit does."""
-    return "header_after" if style_of(column).endswith("_after") else "header_right"
+    return "header_after" if _is_text(column) else "header_right"
 
 
 def _header_note(column: Field, system: UnitSystem, at: int) -> Validation:

@@ -153,7 +153,10 @@ def _causes(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
 
 
 def _control(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
-    """Add the share of rejects by group of joints with the limits of chance."""
+    """Add the share of rejects by group of joints with the limits of chance.
+
+    One group alone has no line to draw.
+    """
     rejected = judged.rejects_in_order
     points = p_chart(rejected)
     if not points:
@@ -176,6 +179,8 @@ def _control(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
                 "beyond": "yes" if point.out_of_control else None,
             },
         )
+    if len(points) == 1:
+        return ()
     at = {column.key: number for number, column in enumerate(columns, 1)}
     series = (
         ("Share", "share", look.OCHRE),
@@ -184,7 +189,7 @@ def _control(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
         ("Lower limit", "lower", look.MUTED),
     )
     chart = ChartSpec(
-        kind="line" if len(points) > 1 else "points",
+        kind="line",
         title="Percent of rejects by group of joints",
         x_title="Joints in the order made",
         y_title="",

@@ -77,19 +77,23 @@ class TimeScale:
     def bands(self) -> list[str]:
         """Return the heading over each column: the month where it begins, of long columns the year.
 
-        A heading is left out where there is no room for it before the next one.
+        A heading is left out where there is no room for it before the next one; the year stands
+        once, with the first month that has room for it.
         """
         long = self.shows_months
         keys = [(date.year, 0 if long else date.month) for date in self.dates]
         texts = [""] * self.count
+        said = 0
         for place, (key, date) in enumerate(zip(keys, self.dates, strict=True)):
             if place and keys[place - 1] == key:
                 continue
             room = keys.count(key)
             if long:
                 texts[place] = f"{date:%Y}" if room > 1 else ""
+            elif room > 2 and date.year != said:
+                texts[place], said = f"{date:%b %Y}", date.year
             else:
-                texts[place] = f"{date:%b %Y}" if room > 2 else f"{date:%b}" if room > 1 else ""
+                texts[place] = f"{date:%b}" if room > 1 else ""
         return texts
 
 

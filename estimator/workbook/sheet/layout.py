@@ -106,8 +106,8 @@ def _laid_out(spec: SheetSpec, close: float | None) -> SheetSpec:
     page = _Page(widths, last, _edge(widths[:last], box), {}, list(spec.merges))
     page.row = close or look.ROW
     page.note_merges()
-    parts = _titled(rows.parts, spec, page)
     repeated = spec.freeze[1] if spec.freeze and total > box else 0
+    parts = _titled(rows.parts, spec, page, repeated + 1)
     starts = page_starts(page.each[:last], repeated, box) if repeated else ()
     if repeated:
         _title_each_page(parts, page, [repeated + 1, *starts])
@@ -398,21 +398,24 @@ def _noun_and_unit(text: str) -> tuple[str, str]:
 # -- the title
 
 
-def _titled(rows: list[Row | Block], spec: SheetSpec, page: _Page) -> list[Row | Block]:
-    """Return the rows with the right ends of the title's lines and the rule below them."""
+def _titled(rows: list[Row | Block], spec: SheetSpec, page: _Page, first: int) -> list[Row | Block]:
+    """Return the rows with the right ends of the title's lines and the rule below them.
+
+    ``first`` is the column in which the title will stand: the one beside those that repeat.
+    """
     title = [row for row in rows[:TITLE_ROWS] if isinstance(row, Row)]
     if len(title) < TITLE_ROWS or title[1].cells[:1] == [] or spec.right == (None, None):
         return rows
-    first, second = ([*row.cells] for row in title)
-    for cells, right, style in ((first, spec.right[0], None), (second, spec.right[1], "job")):
+    upper, lower = ([*row.cells] for row in title)
+    for cells, right, style in ((upper, spec.right[0], None), (lower, spec.right[1], "job")):
         cells += [None] * (page.edge - len(cells))
         if style is not None:
             cells[1 : page.edge] = [Cell(None, style)] * (page.edge - 1)
-        if right is not None and page.edge > 1:
-            _put_right(cells, right, page, TITLE_ROWS if style else 1)
+        if right is not None and page.edge > first:
+            _put_right(cells, right, page, (TITLE_ROWS if style else 1, first))
     return [
-        Row(first, look.TITLE_ROW),
-        Row(second, look.SUBTITLE_ROW),
+        Row(upper, look.TITLE_ROW),
+        Row(lower, look.SUBTITLE_ROW),
         *rows[TITLE_ROWS:],
     ]
 
@@ -436,23 +439,27 @@ def _title_each_page(rows: list[Row | Block], page: _Page, starts: Sequence[int]
         rows[number] = Row([cell or rule for cell in cells], row.height)
 
 
-def _put_right(cells: Cells, right: Cell, page: _Page, row: int) -> None:
-    """Set a text at the right end of a line; where both ends have no room, each takes a part."""
+def _put_right(cells: Cells, right: Cell, page: _Page, at: tuple[int, int]) -> None:
+    """Set a text at the right end of a line; where both ends have no room, each takes a part.
+
+    ``at`` is the row, and the column in which the text on the left will stand.
+    """
+    row, begin = at
     left = cells[0]
     need, beside = (
         0.0 if cell is None else _pixels(str(cell.value or ""), STYLES[cell.style])
         for cell in (right, left)
     )
-    whole = page.pixels(1, page.edge)
+    whole = page.pixels(begin, page.edge)
     if need + beside <= whole:
         cells[page.edge - 1] = right
         return
     part = max(whole / 3, min(need, whole / 2, whole - beside))
     first = page.edge
-    while first > 2 and page.pixels(first, page.edge) < part:
+    while first > begin + 1 and page.pixels(first, page.edge) < part:
         first -= 1
     cells[first - 1] = right
-    for start, end in ((1, first - 1), (first, page.edge)):
+    for start, end in ((begin, first - 1), (first, page.edge)):
         if start < end:
             page.merge(row, start, end)
 

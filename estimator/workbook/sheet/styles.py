@@ -120,6 +120,7 @@ _SITE_FORMATS: Mapping[str, StyleDef] = {
     "number": _with(_SITE, align="right"),
     "num0": _with(_SITE, align="right", number_format=look.AXIS),
     "num1": _with(_SITE, align="right", number_format=look.places(1)),
+    "num3": _with(_SITE, align="right", number_format=look.places(3)),
     "money": _with(_SITE, align="right", number_format=look.TWO_PLACES),
     "percent": _with(_SITE, align="right", number_format="0.0%"),
     "date": _with(_SITE, align="right", number_format="yyyy-mm-dd"),
@@ -312,11 +313,15 @@ _NAMED: Mapping[str, StyleDef] = {
     "gantt_deadline": _with(_LEGEND, font_color=look.WHITE, fill=look.MUTED),
     "gantt_due": _with(_LEGEND, font_color=look.MUTED, fill="D5DAE0"),
     "gantt_head_now": _with(
-        _LEGEND, font_color=look.WHITE, fill=look.MUTED, number_format="d", align="center"
+        _HEADER, font_size=look.SMALL, wrap=False, align="center", number_format="d",
+        font_color=look.WHITE, fill=look.MUTED,
     ),
     "gantt_month_now": _with(
-        _LEGEND, font_color=look.WHITE, fill=look.MUTED, number_format="mmm", align="center"
+        _HEADER, font_size=look.SMALL, wrap=False, align="center", number_format="mmm",
+        font_color=look.WHITE, fill=look.MUTED,
     ),
+    "gantt_run": _TEXT,
+    "gantt_count": _with(_BODY, number_format=look.WHOLE, align="right", indent=1),
     "bar_planned": _with(_BAR, font_color=look.INK, fill="C5CEDA"),
     "bar_made": _with(_BAR, font_color=look.WHITE, fill=look.INK),
     "bar_left": _with(_BAR, font_color=look.OCHRE, fill="F0D9BC"),
