@@ -10,9 +10,12 @@ from importlib import resources
 import pytest
 
 from estimator.workbook.read.input_check import UnitWatch
+from estimator.workbook.results.builder import whole
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.styles import STYLES
+from tests.estimated import small
+from tests.one_page import book_of
 
 LEAST = 3.0
 BLACK = "000000"
@@ -76,3 +79,19 @@ def test_words_keep_off_the_calculation_beside_them():
     assert calculation.wrap
     assert words.wrap
     assert words.indent > 0
+
+
+def test_a_change_under_half_a_unit_shows_as_none():
+    """The dash of zero, not +0: what has a sign on these pages is a whole amount."""
+    pages = ("Basis of estimate", "Risk")
+    book = book_of(small("tailings_line"), pages, data_only=True)
+    signed = [
+        cell.value
+        for name in pages
+        for row in book[name].iter_rows()
+        for cell in row
+        if cell.number_format == look.SIGNED and cell.value is not None
+    ]
+    assert len(signed) > 10
+    assert [value for value in signed if value != round(value)] == []
+    assert (whole(-0.3), whole(0.49), whole(-3348.4)) == (0.0, 0.0, -3348.0)
