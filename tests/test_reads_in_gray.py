@@ -11,9 +11,11 @@ import pytest
 
 from estimator.workbook.read.input_check import UnitWatch
 from estimator.workbook.results.builder import whole
+from estimator.workbook.results.log_page_sheet import COLUMNS, HEAD_BOXES, SIGNED
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.styles import STYLES
+from estimator.workbook.sheet.text_width import text_pixels
 from tests.estimated import small
 from tests.one_page import book_of
 
@@ -95,3 +97,10 @@ def test_a_change_under_half_a_unit_shows_as_none():
     assert len(signed) > 10
     assert [value for value in signed if value != round(value)] == []
     assert (whole(-0.3), whole(0.49), whole(-3348.4)) == (0.0, 0.0, -3348.0)
+
+
+def test_the_words_of_the_log_page_end_before_their_boxes():
+    """The word of a box has the columns up to it, less a pixel or two of the frame."""
+    for box in (*HEAD_BOXES, *SIGNED):
+        room = sum(column.pixels for column in COLUMNS[box.at : box.first])
+        assert text_pixels(box.word, look.SMALL) + 2 <= room, box.word
