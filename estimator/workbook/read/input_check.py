@@ -47,6 +47,8 @@ BLANK, TEXT, FIRST_NUMBER = 0, 1, 2
 """What a cell counts as in the sum of its column."""
 TEXT_MARK = "\N{SYMBOL FOR UNIT SEPARATOR}"
 """Between the joined texts of a row: a visible sign that nobody types."""
+BETWEEN_UNITS = "; "
+"""Between the units of a table: they are read on paper, so it is a sign that every type has."""
 LONGEST_JOINED = 30_000
 """Letters of the joined texts of a row that still leave room below a cell's limit of 32,767."""
 TEXT_KINDS = frozenset({"text", "choice", "choices", "size", "segments", "any"})
@@ -166,7 +168,7 @@ class UnitWatch:
 
     def now(self) -> str:
         """Return the formula of their texts now."""
-        return f'&"{TEXT_MARK}"&'.join(f"T({reference})" for reference in self.references)
+        return f'&"{BETWEEN_UNITS}"&'.join(f"T({reference})" for reference in self.references)
 
 
 Watch = CellWatch | BlankWatch | TableWatch | UnitWatch
@@ -199,7 +201,7 @@ def _unit_watch(table: InputTable, units: Mapping[Field, RawCell]) -> Iterator[U
     if cells:
         texts = (cell.value if isinstance(cell.value, str) else "" for cell in cells)
         references = tuple(cell.reference for cell in cells)
-        yield UnitWatch(f"{table.sheet}: units", references, TEXT_MARK.join(texts))
+        yield UnitWatch(f"{table.sheet}: units", references, BETWEEN_UNITS.join(texts))
 
 
 def _cell_watches(

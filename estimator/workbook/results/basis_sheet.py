@@ -12,7 +12,13 @@ from estimator.models.assumptions import Assumption, NoAssumptions
 from estimator.models.risk import NoRisk, Risk
 from estimator.models.sized_run import SizedRun
 from estimator.plan import people_at
-from estimator.workbook.results.builder import Context, SheetBuilder, header_text, min_s_cell
+from estimator.workbook.results.builder import (
+    Context,
+    SheetBuilder,
+    header_text,
+    min_s_cell,
+    whole,
+)
 from estimator.workbook.results.client_page import inches
 from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
 
@@ -147,8 +153,8 @@ def _swings(sheet: SheetBuilder) -> None:
     for swing in risk.swings[:SWINGS_SHOWN]:
         sheet.add(
             Cell(swing.factor.capitalize(), "text"),
-            Cell(swing.low_price - risk.bare_price, "signed"),
-            Cell(swing.high_price - risk.bare_price, "signed"),
+            Cell(whole(swing.low_price - risk.bare_price), "signed"),
+            Cell(whole(swing.high_price - risk.bare_price), "signed"),
             None,
             Cell(f"{swing.low:g} to {swing.high:g} of plan", "text"),
             Cell(swing.low_finish, "date_short_right"),
@@ -241,7 +247,7 @@ def _assumption_row(sheet: SheetBuilder, one: Assumption) -> None:
         Cell(one.move.removeprefix("to "), "figure"),
         None,
         Cell(one.where, "text"),
-        Cell(change, "signed"),
+        Cell(whole(change), "signed"),
         Cell(change / price if price else 0.0, "pct"),
         height=LINE_ROW,
     )

@@ -101,6 +101,20 @@ def breadth(text: str) -> float:
     return len(text) + BROADER * broad
 
 
+def whole(change: float) -> float:
+    """Return a change of money to the unit that its cell shows: under half of one it is none.
+
+    >>> whole(-3348.4), whole(-0.3)
+    (-3348.0, 0.0)
+    """
+    return round(change) + 0.0
+
+
+def whole_formula(change: str) -> str:
+    """Return the formula of what ``whole`` returns."""
+    return f"ROUND({change},0)"
+
+
 def header_text(noun: str, unit: str) -> str:
     r"""Return what a header cell holds: the noun, and its unit below it if it has one.
 

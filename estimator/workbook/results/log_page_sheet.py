@@ -49,7 +49,7 @@ class Box(NamedTuple):
 HEAD_BOXES = (
     Box("Date", 0, 1, 2, "date"), Box("Crew", 3, 4, 4, "crew"),
     Box("Machine no.", 5, 7, 8, "machine_no"), Box("Operator", 9, 10, 12, "operator"),
-    Box("Weather", 13, 14, 18),
+    Box("Weather", 13, 15, 18),
 )  # fmt: skip
 SIGNED = (Box("Operator", 0, 1, 4), Box("Inspector", 6, 8, 11), Box("Logger file", 13, 15, 18))
 

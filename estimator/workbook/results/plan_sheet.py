@@ -1,6 +1,7 @@
 """The Plan sheet: what each crew does on each day, a table to filter; not one to print."""
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import accumulate
@@ -135,10 +136,20 @@ def _of_work(line: PlanLine, description: str | None, labor_hours: float) -> _Da
         rework_joints=line.rework_joints or None,
         test_joints=line.test_joints or None,
         other_joints=line.other_joints or None,
-        moves=", ".join(line.moves) or None,
+        moves=moves_text(line.moves) or None,
         minutes=line.minutes,
         labor_hours=labor_hours,
     )
+
+
+def moves_text(moves: Sequence[str]) -> str:
+    """Return the moves of a shift, several alike by their number.
+
+    >>> moves_text(["move", "machine change-out", "move"])
+    'move x 2, machine change-out'
+    """
+    counts = Counter(moves).items()
+    return ", ".join(f"{name} x {number}" if number > 1 else name for name, number in counts)
 
 
 def _anchor_columns(sheet: SheetBuilder, header: int) -> None:

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from estimator.display import counted
 from estimator.models.risk import NoRisk, Risk
-from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.builder import Context, SheetBuilder, whole, whole_formula
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.cell_text import area_of
 from estimator.workbook.sheet.look import INK, OCHRE, SECTION_ROW, bare_steps, money_steps
@@ -103,10 +103,10 @@ def _p_table(sheet: SheetBuilder, risk: Risk) -> None:
                 "finish_error": line.finish_error_days,
                 "job_cost": line.job_cost,
                 "price": line.price,
-                "above": line.price - risk.base_price,
+                "above": whole(line.price - risk.base_price),
                 "price_error": line.price_error,
             },
-            {"above": f"E{row}-{base}"},
+            {"above": whole_formula(f"E{row}-{base}")},
         )
     if risk.lines[0].finish > risk.base_finish:
         row = sheet.add(Cell(LATE_P10, "warn_text"))
@@ -140,11 +140,11 @@ def _swings(sheet: SheetBuilder, risk: Risk) -> tuple[int, int]:
     for swing in risk.swings:
         row = sheet.next_row
         values = swing.model_dump()
-        values["low_change"] = swing.low_price - risk.bare_price
-        values["high_change"] = swing.high_price - risk.bare_price
+        values["low_change"] = whole(swing.low_price - risk.bare_price)
+        values["high_change"] = whole(swing.high_price - risk.bare_price)
         formulas: dict[str, str | None] = {
-            "low_change": f"D{row}-{base}",
-            "high_change": f"E{row}-{base}",
+            "low_change": whole_formula(f"D{row}-{base}"),
+            "high_change": whole_formula(f"E{row}-{base}"),
         }
         sheet.table_row(columns, values, formulas)
     return first, sheet.last_row

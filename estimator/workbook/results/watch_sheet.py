@@ -23,12 +23,13 @@ from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.light import OK
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
+from estimator.workbook.sheet.styles import AFTER
 
 INPUT_WATCH = "Input watch"
 ANCHOR = "watch.results"
 """Name of the cells that say which inputs have changed."""
 WIDTHS = (46, 24, 24, 14, 22)
-RESULT_COLUMN = len(WIDTHS)
+NOW, NOW_COLUMN, RESULT_COLUMN = "Now", 3, len(WIDTHS)
 ROW_ABOVE = len(WIDTHS) + 1
 """Column beside the page: the row above each table; the kept texts stand beyond it."""
 KEPT_WIDTH, KEPT_HEAD_ROW = 24, 3
@@ -81,7 +82,8 @@ def _rows_read(sheet: SheetBuilder, rows_read: Mapping[str, str]) -> None:
 
 def _watched(sheet: SheetBuilder, watched: Sequence[Watch]) -> tuple[int, int]:
     sheet.section("Inputs at the estimate and now", len(WIDTHS))
-    head = sheet.heads("Input", "At estimate", "Now", "Difference", "Result")
+    head = sheet.heads("Input", "At estimate", NOW, "Difference", "Result")
+    sheet.put(head, NOW_COLUMN, Cell(NOW, "header_after"))
     sheet.put(head, ROW_ABOVE, Cell("Row above", "note"))
     for item in watched:
         if isinstance(item, TableWatch):
@@ -107,7 +109,7 @@ def _watched_value(
     sheet.add(
         Cell(label, "text"),
         Cell(stored, style),
-        Cell("" if stored is None else stored, style, now),
+        Cell("" if stored is None else stored, AFTER.get(style, style), now),
         Cell(0, "int", differs(f"B{row}", f"C{row}")),
         _result(row, only_choice),
     )

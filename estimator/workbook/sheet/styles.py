@@ -290,7 +290,7 @@ _NAMED: Mapping[str, StyleDef] = {
         bold=True, font_color=look.INK, fill=look.TINT, align="left", indent=1
     ),
     "bar": StyleDef(fill="B9C6D6"),
-    "repeated": StyleDef(font_color="9AA3AD"),
+    "repeated": StyleDef(font_color="6F7984"),
     "gantt_head": _with(
         _HEADER, font_size=look.SMALL, wrap=False, align="center", number_format="d"
     ),
@@ -307,7 +307,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "gantt_worked": _with(_LEGEND, font_color=look.WHITE, fill=look.INK),
     "gantt_span": _with(_LEGEND, font_color=look.INK, fill="C5CEDA"),
     "gantt_critical": _with(_LEGEND, font_color=look.WHITE, fill=look.OCHRE),
-    "gantt_critical_span": _with(_LEGEND, font_color=look.OCHRE, fill="F0D9BC"),
+    "gantt_critical_span": _with(_LEGEND, font_color=look.INK, fill="F0D9BC"),
     "gantt_off": _with(_LEGEND, font_color=look.MUTED, fill="EEEEEE"),
     "gantt_weather": _with(_LEGEND, font_color=look.INK, fill=look.TINT),
     "gantt_deadline": _with(_LEGEND, font_color=look.WHITE, fill=look.MUTED),
@@ -324,7 +324,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "gantt_count": _with(_BODY, number_format=look.WHOLE, align="right", indent=1),
     "bar_planned": _with(_BAR, font_color=look.INK, fill="C5CEDA"),
     "bar_made": _with(_BAR, font_color=look.WHITE, fill=look.INK),
-    "bar_left": _with(_BAR, font_color=look.OCHRE, fill="F0D9BC"),
+    "bar_left": _with(_BAR, font_color=look.INK, fill="F0D9BC"),
     "bar_status": _with(_BAR, fill="EEEEEE"),
     "bar_none": _BAR,
     "weekday": _with(
