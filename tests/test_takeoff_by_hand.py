@@ -8,10 +8,11 @@ from dataclasses import replace
 import openpyxl
 import pytest
 
-from estimator.errors import InputError, Problem
+from estimator.errors import InputError, Problem, WorkbookError
 from estimator.inputs.dictionary import fields
 from estimator.takeoff import answers as answers_module
 from estimator.takeoff import foreign, into, schedule
+from estimator.takeoff import rows as rows_module
 from estimator.takeoff import runs as runs_module
 from estimator.takeoff.answers import Answer, Answers, load
 from estimator.takeoff.columns import find_layout, match, split_header
@@ -21,6 +22,7 @@ from estimator.takeoff.rows import FittingRow, LeftOut, RowReader
 from estimator.takeoff.runs import TakenRun, make_runs
 from estimator.takeoff.schedule import cells_of, defaults_of, open_target
 from estimator.takeoff.typed import Measured
+from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.sheet_scan import SheetMarks
 from estimator.workbook.sheet.source import RawCell
 from tests.each import each
@@ -440,8 +442,16 @@ NO_ENTRY = "neither pipe nor a fitting that is counted"
     (("Mill Road", None, None, "x"), NO_ENTRY), (("Run", "12", "11", "60"), None),
 ])  # fmt: skip
 def test_what_is_an_entry_below_headers(row, why):
-    _, _, left = runs_of(HEAD[:3] + ("Zzz",) if why == NO_ENTRY else HEAD, row)
+    _, _, left = runs_of((*HEAD[:3], "Zzz") if why == NO_ENTRY else HEAD, ROW, row)
     assert [one.why for one in left] == ([why] if why else [])
+
+
+@each("text, alone", [
+    ('24" 45 deg bend, DR 17', True), ("Vault to blow-off tee", False), ("Vault to 12 tee", False),
+    ("", False), ("Road", False),
+])  # fmt: skip
+def test_a_fitting_is_alone_where_all_else_is_its_pipe(text, alone):
+    assert rows_module._is_fitting_alone(text) is alone
 
 
 def test_totals_are_told_where_no_column_has_walls():
@@ -464,8 +474,8 @@ def one_run(*rows, answers=None, units="US"):
 
 def test_of_two_columns_that_the_user_calls_length_the_filled_one_counts():
     answers = Answers().changed(Answer("column", "Zzz", "not used"), "Length")
-    run = one_run((*HEAD, "Zzz"), ("A", "12", "11", None, "70"), answers=answers)
-    assert run.lengths == (Measured(70.0, "ft"),)
+    run = one_run((*HEAD, "Zzz"), ROW, ("A", "12", "11", None, "70"), answers=answers)
+    assert run.lengths == (Measured(60.0, "ft"), Measured(70.0, "ft"))
 
 
 def test_what_a_description_says_stands_for_blank_cells():
@@ -520,9 +530,9 @@ def test_faults_stand_at_the_cell_that_was_read():
 def test_cells_are_read_as_the_schedule_takes_them():
     """Lengths and prices in the unit that is typed, else in that of the header."""
     head = ("Run", "Size (in)", "DR", "Length (ft)", "String length (ft)", "Pipe price ($/ft)",
-            "Description", "Priority")  # fmt: skip
+            "Test section", "Priority")  # fmt: skip
     run = one_run(head, ("A", "8", "11", "60", "400", "42", 7, 2))
-    assert (run.values["size"], run.values["description"], run.values["priority"]) == ("8", "7", 2)
+    assert [run.values[key] for key in ("size", "test_section", "priority")] == ["8", "7", 2]
     found = run.values["string_length_m"], run.values["pipe_price"]
     assert found == (Measured(400.0, "ft"), Measured(42.0, "ft"))
     run = one_run(head, ("A", "8", "11", "60", "120 m", "42/m", None, None))
@@ -815,3 +825,16 @@ def test_what_the_reader_finds_stands_at_the_foreign_cell():
     unplaced = {row: replace(one, cells={}) for row, one in rows.items()}
     nowhere = schedule.faults_of(data, target("US"), unplaced, frozenset())
     assert {one.where for one in nowhere} == {"A"}
+
+
+def test_the_schedule_must_be_a_table_with_units_of_its_own():
+    book, data = openpyxl.Workbook(), io.BytesIO()
+    book.save(data)
+    with pytest.raises(WorkbookError, match=r"job\.xlsx has no Excel table"):
+        open_target(data.getvalue(), "job.xlsx")
+    blank = target("US")
+    units = [cell._replace(value="m" if cell.column == blank.columns["segments_m"] else None)
+             for cell in blank.table.units]  # fmt: skip
+    raw = replace(blank.table, units=tuple(units))
+    found = schedule._units(FileSource(blank.data), raw, blank.columns)
+    assert (found["segments_m"], found["stick_length_m"], found["pipe_price"]) == ("m", "ft", "ft")

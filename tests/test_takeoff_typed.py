@@ -169,7 +169,8 @@ def test_any_text_is_read_or_refused_in_words(text):
 
 @each("read, value, found", [
     (typed.to_measured, "40' 1/2\"", Measured(40 + 0.5 / 12, "ft")),
-    (typed.to_measured, "40 ft.", Measured(40, "ft")), (typed.to_measured, "12 m.", Measured(12, "m")),
+    (typed.to_measured, "40 ft.", Measured(40, "ft")),
+    (typed.to_measured, "12 m.", Measured(12, "m")),
     (typed.to_ratio, "12 in SDR-17", 17.0), (typed.to_ratio, "17", 17.0), (typed.to_ratio, 17, 17),
     (typed.to_size, 12.0, "12"), (typed.to_size, "12\u00a0in", "12 in"),
     (typed.has_comma_decimals, "1.450,500", True), (typed.has_comma_decimals, "1,450", False),
