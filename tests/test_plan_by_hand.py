@@ -71,6 +71,7 @@ def test_work_is_held_by_no_shift_before_the_one_from_which_on_it_is_asked_for()
     moment = day.start + 10.0
     assert [roster.holding(moment, shift).name for shift in (day, night)] == ["day", "night"]
     assert not roster.leaves_between(day, night)
+    assert [roster.shift(MONDAY, one.name) for one in (day, night)] == [day, night]
 
 
 def test_a_month_without_a_row_of_weather_loses_no_day():
