@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 
 from estimator import estimate
-from estimator.equipment import class_by_day, rental_request
+from estimator.equipment import class_by_day, fleet, rental_request
 from estimator.equipment.class_by_day import (
     Block,
     DayLevel,
@@ -20,7 +20,7 @@ from estimator.equipment.class_by_day import (
     rank,
 )
 from estimator.equipment.crew_power import CrewPower, Fed
-from estimator.equipment.fleet import FleetBuilder, _machine_reason
+from estimator.equipment.fleet import FleetBuilder, _machine_reason, equip
 from estimator.equipment.generators import choose_sets
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.lifting import _chosen, _rejection, _too_heavy, day_needs, fuel_a_day
@@ -32,6 +32,7 @@ from estimator.equipment.rental_request import request_lines
 from estimator.equipment.rental_tiers import cheapest_mix, cheapest_stays
 from estimator.equipment.spans import Use, burned_l, rent_cost
 from estimator.equipment.stock import peak, peak_weight_kg, short_of_stock
+from estimator.joint.sizing import Sizer
 from estimator.models.calendar import CrewDates
 from estimator.models.choice import Reason
 from estimator.models.equipment import Generator, Lifter
@@ -41,6 +42,7 @@ from estimator.models.quotes import Quote
 from estimator.models.rental import RentalSpan, TierMix
 from estimator.models.rental_request import LiftNeed, RequestLine
 from estimator.models.site_records import OnRent
+from estimator.plan import lay_out
 from estimator.power.generator import kind_of, voltage_dip
 from estimator.power.load import mean_load_kw
 from tests.jobs import job, machine, money, rates, rental, run
@@ -605,3 +607,50 @@ def test_why_a_smaller_lifter_is_not_taken_is_said_of_no_other():
     rows = [lifter(name).model_copy(update={"capacity_kg": mass}) for name, mass in classes]
     made = job().model_copy(update={"lifting": tuple(rows)})
     assert [one.class_id for one in _chosen(made, rows[1], SIZED[0]).rejected] == ["L1"]
+
+
+def test_a_set_is_too_small_for_what_asks_more_than_it_gives():
+    checks = [SimpleNamespace(name=name, needed_kw=kw)
+              for name, kw in (("running", 10.0), ("starting", 10.1))]  # fmt: skip
+    supply = SimpleNamespace(_checks=lambda kind, fed: checks)
+    said = CrewPower._too_small(supply, generator(rated_kw=10.0), Fed("M3", 1, 20.0))
+    assert said == "too small: fails starting"
+
+
+@pytest.mark.parametrize(("machines", "said"), [(1, "machine"), (2, "2 machines")])
+def test_what_a_set_feeds_is_one_machine_or_so_many(machines, said):
+    load = SimpleNamespace(running_kw=5.0, running_kva=6.0, starting_kw=8.0)
+    trial = SimpleNamespace(fed=Fed("M3", machines, 20.0), load=load,
+                            check=SimpleNamespace(name="starting"))  # fmt: skip
+    supply = SimpleNamespace(trial=lambda *_: trial, _left=lambda *_: 0.5, _dip=lambda *_: 0.1,
+                             need=lambda item, dates, text: text)  # fmt: skip
+    text = CrewPower.why(supply, generator(), DAYS[:1])
+    assert text.startswith(f"{said} and site load: running 5.0 kW")
+
+
+def test_without_reasons_generators_are_the_same_without_their_words():
+    made = job()
+    sizer = Sizer(made, Places())
+    runs = sizer.size_all()
+    plan = lay_out(made, runs, sizer.cycle_on)
+    full, bare = (equip(made, runs, plan, Places(), reasons=each) for each in (True, False))
+    (one,), (other,) = ([span for span in found.spans if span.kind == "generator"]
+                        for found in (full, bare))  # fmt: skip
+    kept = {"why": other.why, "rejected": ()}
+    assert one.model_copy(update=kept) == other
+    assert (one.why.need, one.why.limit) == (other.why.need, other.why.limit)
+    assert one.why.text.startswith("machine and site load")
+    assert (other.why.text, other.rejected) == ("", ())
+
+
+@pytest.mark.parametrize("reasons", [True, False])
+def test_how_sets_stand_up_to_their_load_is_one_of_the_reasons(reasons, monkeypatch):
+    monkeypatch.setattr(fleet, "choose_sets", lambda *_: {"G15": DAYS[:1]})
+    monkeypatch.setattr(fleet, "generator_spans", lambda *_, reasons: [reasons])
+    supply = SimpleNamespace(job=job(), set_checks=lambda _: ["check"],
+                             needs_on_sets=lambda _: {"M3": "on its set"})  # fmt: skip
+    builder = object.__new__(FleetBuilder)
+    builder.reasons, builder.sets, builder.power = reasons, [], {"M3": "at all"}
+    assert builder._sets(supply) == [reasons]
+    found = builder.sets, builder.power["M3"]
+    assert found == ((["check"], "on its set") if reasons else ([], "at all"))

@@ -71,6 +71,7 @@ def test_work_is_held_by_no_shift_before_the_one_from_which_on_it_is_asked_for()
     moment = day.start + 10.0
     assert [roster.holding(moment, shift).name for shift in (day, night)] == ["day", "night"]
     assert not roster.leaves_between(day, night)
+    assert [roster.shift(MONDAY, one.name) for one in (day, night)] == [day, night]
 
 
 def test_a_month_without_a_row_of_weather_loses_no_day():
@@ -449,6 +450,24 @@ def test_a_new_run_goes_to_the_first_crew_there_that_would_take_it_and_left_work
         assert planner._nearest(first, task(run(), rank=rank)) is found
     named = task(run(), crew=1)
     assert planner._nearest(first, named) is first
+
+
+def test_of_two_crews_there_at_one_moment_the_one_with_fewer_moves_takes_a_run():
+    """Crew 2 is free at the moment at which crew 1 has made its moves."""
+    planner = planner_of(job(crews=2, **NO_TESTS))
+    first, second = planner.crews
+    planner._there_at = lambda crew, task: (second.now, 30.0 if crew is first else 0.0)
+    planner._takes_next = lambda *_: True
+    assert planner._nearest(first, task(run(), rank=NEW)) is second
+
+
+def test_one_crew_takes_what_each_leaves_to_another_and_leaves_again_after_that():
+    planner = planner_of(job(crews=2, **NO_TESTS))
+    left = task(run(), rank=NEW)
+    planner._task_for = lambda crew: None if planner.sharing.leaves else (crew.now, left)
+    planner._nearest = lambda crew, task: crew
+    assert planner._next() == (planner.crews[0], left)
+    assert planner.sharing.leaves
 
 
 def test_a_crew_goes_on_with_saddles_when_strings_have_rested():

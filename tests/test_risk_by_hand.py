@@ -325,3 +325,18 @@ def test_a_slower_crew_takes_longer_for_all_but_the_machine():
     ]
     assert found.input("machine_move_min") == 2 * plain.input("machine_move_min")
     assert found.shift.efficiency == plain.shift.efficiency / 2
+
+
+def test_a_level_is_planned_once_and_priced_where_its_job_was(monkeypatch):
+    asked = []
+    monkeypatch.setattr(surface, "total_of", lambda job, shared: asked.append("price") or job)
+    monkeypatch.setattr(
+        surface, "lay_out_job", lambda job, shared, *, paid: asked.append(("dates", paid)) or job
+    )
+    for priced in (True, False):
+        plans = object.__new__(surface.Plans)
+        plans.job, plans._change, plans._shared = "base", lambda job, level: (job, level), None
+        plans._priced, plans._known, plans._outcome = priced, {}, lambda made: made
+        wet = Level(weather=2.0)
+        assert plans.at(wet) == plans.at(wet) == ("base", wet)
+    assert asked == ["price", ("dates", False)]

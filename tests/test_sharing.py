@@ -3,12 +3,14 @@
 A joint of 12 in takes 37.04 min, of 8 in 31.22; a move 30, a change of the machine 240.
 """
 
+from types import SimpleNamespace
+
 import pytest
 
 from estimator.joint.sizing import Sizer
 from estimator.models.places import Places
 from estimator.pipeline import estimate
-from estimator.plan.sharing import joints_min
+from estimator.plan.sharing import Sharing, joints_min
 from tests.estimated import example
 from tests.jobs import job, machine, run
 
@@ -116,3 +118,11 @@ def test_joints_that_are_made_again_count_as_work():
 def test_one_crew_makes_its_runs_in_the_order_of_names():
     taken = crews_of(*rows(("8", 5), ("12", 20), ("8", 5), ("12", 5)), crews=1)
     assert taken == {1: ["R1", "R2", "R3", "R4"]}
+
+
+@pytest.mark.parametrize(("minutes", "left"), [(120.0, True), (120.1, False)])
+def test_half_a_change_out_before_the_other_crew_is_not_worth_a_change(minutes, left):
+    crew = SimpleNamespace(machine="S", works_between=lambda *_: minutes)
+    other = SimpleNamespace(machine="L", is_gone=False)
+    sharing = Sharing([crew, other], {}, lambda *_: (0.0, 0.0), 240.0)
+    assert sharing._is_left(crew, "L", None) is left

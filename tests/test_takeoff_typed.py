@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.errors import EstimatorError
-from estimator.takeoff import typed
+from estimator.takeoff import typed, words
 from estimator.takeoff.typed import Measured
 from estimator.workbook.read.cells import CellError
 from tests.each import each
@@ -165,3 +165,30 @@ def test_any_text_is_read_or_refused_in_words(text):
     for read in READERS:
         with contextlib.suppress(EstimatorError):
             assert read(text) is not None
+
+
+@each("read, value, found", [
+    (typed.to_measured, "40' 1/2\"", Measured(40 + 0.5 / 12, "ft")),
+    (typed.to_measured, "40 ft.", Measured(40, "ft")),
+    (typed.to_measured, "12 m.", Measured(12, "m")),
+    (typed.to_ratio, "12 in SDR-17", 17.0), (typed.to_ratio, "17", 17.0), (typed.to_ratio, 17, 17),
+    (typed.to_size, 12.0, "12"), (typed.to_size, "12\u00a0in", "12 in"),
+    (typed.has_comma_decimals, "1.450,500", True), (typed.has_comma_decimals, "1,450", False),
+    (typed.count_before, "12 in 90 ell, 8 ea", 8), (typed.count_before, "2-90 ell", 2),
+    (typed.count_before, "tee", None), (typed.length_in, "95 m of pipe", Measured(95, "m")),
+    (typed.length_in, "1,450 LF of pipe", Measured(1450, "ft")),
+    (typed.angle_in, "1 deg elbow", 1.0), (typed.angle_in, "0 deg elbow", None),
+    (typed.angle_in, "90 deg elbow", 90.0), (typed.angle_in, "11-1/4 bends", 11.25),
+])  # fmt: skip
+def test_what_is_typed_is_read(read, value, found):
+    assert read(value) == found
+
+
+def test_the_surest_word_counts_then_the_longest():
+    """Of words that begin alike the longer one stands there; of two that are as sure, too."""
+    assert words.find("column", "size system of pipe").meaning == "od_system"
+    assert words.find("column", "material dr").meaning == "material"
+    assert words.find("column", "dr material").meaning == "material"
+    assert words.find("column", "price, length").meaning == "segments_m"
+    found = words.find_last("column", "Approx. Length", 5)
+    assert (found.meaning, found.rank) == ("segments_m", 6)

@@ -1,4 +1,4 @@
-"""Which class of a kind a crew holds on which days, for the least rental, delivery and fuel."""
+"""Which class of a kind a crew holds on which days, by rental, delivery and fuel."""
 
 import datetime as dt
 import math
@@ -72,10 +72,12 @@ def choose_by_day(
     """Return the days on which each class is used, None where no class carries a day's mass.
 
     A class stays on rent from the first to the last of its days; while it stays, a larger one
-    may come for the days that need it. Among all such plans that change class where the need
-    changes or the work pauses, the cheapest is taken, by dynamic programming over intervals.
-    One class for all days, the smallest that carries them, is among these plans, so that the
-    choice is never dearer than that.
+    may come for the days that need it, and goes after one of these. Among all such plans
+    that change class where the need changes or the work pauses, the cheapest is taken, by dynamic
+    programming over intervals. One class for all days, the smallest that carries them, is among
+    these plans, so that the choice is never dearer than that. Not among them is a larger class
+    that stays on for days that a smaller one on rent serves, which would cost less only where the
+    larger one burns less fuel.
 
     Parameters
     ----------

@@ -328,15 +328,13 @@ class Planner:
         return moment
 
     def _has_machine(self, crew: CrewState, task: Task) -> bool:
-        """Return whether a crew may do a task with the machine beside it.
+        """Return whether a crew may do a task that goes by the machine beside it.
 
         Work that was left, tie-ins to other pipe among it, and a run of such tie-ins alone go to
         a crew that has a machine of the class at the time. Where no crew has, the crew that left
         the work takes it, and any crew what nobody has begun.
         """
         if task.crew is not None:
-            return True
-        if not task.was_left and task.run.run_id not in self.tie_ins_alone:
             return True
         run, able = self.sized[task.run.run_id], self.crews
         if self.has_holds or self.job.crew_dates:

@@ -61,10 +61,6 @@ class Layout:
     header_texts: tuple[tuple[str, ...], ...]
     """The texts of each header row by column, squeezed."""
 
-    def of(self, key: str) -> ForeignColumn | None:
-        """Return the first column of a key, None if there is none."""
-        return next((column for column in self.columns if column.key == key), None)
-
 
 @cache
 def labels() -> Mapping[str, str]:

@@ -54,7 +54,7 @@ def _by_kind() -> Mapping[str, tuple[Word, ...]]:
 @cache
 def exactly(kind: str) -> Mapping[str, Word]:
     """Return the words of a kind by their plain text."""
-    return {plain(word.text) or word.text: word for word in _by_kind()[kind]}
+    return {plain(word.text): word for word in _by_kind()[kind]}
 
 
 @cache
