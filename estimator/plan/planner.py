@@ -62,6 +62,8 @@ __all__ = [
 Progress = Callable[[int, int], None]
 PULLED = ("pullback", "slipline")
 MOVES_THERE_AND_BACK = 2
+NOT_THERE = (math.inf, 0.0)
+"""When a crew can be at work that leaves before, whatever its moves."""
 INSIDE_STRINGS = ("joints", "rework_joints")
 NO_BUTT_JOINT = "other_joints"
 
@@ -177,20 +179,10 @@ class Planner:
             if found is not None and (best is None or found[0] < best[0]):
                 best = found[0], crew, found[1]
         if best is None:
-            if self.sharing.leaves:
-                return self._next_with_none_left()
             if self.queue.release_all():
                 return self._next()
             raise self._nobody_left()
         return self._nearest(best[1], best[2]), best[2]
-
-    def _next_with_none_left(self) -> tuple[CrewState, Task]:
-        """Return the next work where each crew leaves what there is to another: one takes it."""
-        self.sharing.leaves = False
-        try:
-            return self._next()
-        finally:
-            self.sharing.leaves = True
 
     def _nobody_left(self) -> InputError:
         """Return the fault of work that no crew is on site to do."""
@@ -222,7 +214,7 @@ class Planner:
         if task.crew is not None or len(self.crews) == 1:
             return first
         able = self._has_machine if task.was_left else self._takes_next
-        nearest, soonest = first, self._there_at(first, task)
+        nearest, soonest = first, min(self._there_at(first, task), NOT_THERE)
         for crew in self.crews:
             if crew.now > soonest[0]:
                 continue
@@ -273,7 +265,8 @@ class Planner:
     def _task_for(self, crew: CrewState) -> tuple[float, Task] | None:
         """Return the first work that a crew may begin now, else what it may begin first; and when.
 
-        None where it can begin nothing, or leaves what there is to another crew.
+        Where it leaves what it may begin now to another crew, what it may begin later. None where
+        there is nothing.
         """
         waiting: tuple[float, Task] | None = None
         at_once, shared = crew.works_from(crew.now), list[Task]()
@@ -299,7 +292,9 @@ class Planner:
         if not shared:
             return waiting
         chosen = self.sharing.choice(crew, shared)
-        return chosen and (at_once, self._worth_a_wait(crew, chosen) or chosen)
+        if chosen is None:
+            return waiting
+        return at_once, self._worth_a_wait(crew, chosen) or chosen
 
     def _worth_a_wait(self, crew: CrewState, task: Task) -> Task | None:
         """Return own tie-ins that rest and for which a crew keeps its machine, None for none.
@@ -311,9 +306,9 @@ class Planner:
             return None
         resting = self._resting(crew)
         change = MOVES_THERE_AND_BACK * self.job.moves.machine_swap_min
-        if resting is None or crew.idle_until(resting.ready_at) > change:
+        if resting is None or crew.leaves_before(resting.ready_at):
             return None
-        return resting
+        return resting if crew.idle_until(resting.ready_at) <= change else None
 
     def _begins(self, crew: CrewState, task: Task) -> float:
         """Return when a crew can begin a task: in one of its shifts, and the run not held."""

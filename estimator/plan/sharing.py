@@ -1,5 +1,6 @@
 """Which of the runs that crews share a free crew takes, so that machines change seldom."""
 
+import math
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 
@@ -29,6 +30,10 @@ class Sharing:
     sets it up for other pipe, goes where most work is left for each crew: first by class, then by
     diameter. It leaves runs to a crew that has their machine, unless it can be at work there
     earlier by more than half of a change-out.
+
+    Not all crews can leave what there is: one that is left a run can get there, so it takes that,
+    waits for it, or is at work of a lower priority number, which cannot fall from crew to crew for
+    ever.
     """
 
     def __init__(
@@ -40,7 +45,6 @@ class Sharing:
     ) -> None:
         self.crews, self.there_at = crews, there_at
         self.gain_min = WORTH_A_CHANGE * change_min
-        self.leaves = True
         self.pipe_of = {name: (run.machine.class_id, run.geometry.od_mm)
                         for name, run in sized.items()}  # fmt: skip
         self.work_min = {name: joints_min(run) for name, run in sized.items()}
@@ -73,11 +77,12 @@ class Sharing:
 
     def _is_left(self, crew: CrewState, class_id: str, task: Task) -> bool:
         """Return whether a crew leaves a run to one that has a machine of its class."""
-        if not self.leaves or crew.machine in {None, class_id}:
+        if crew.machine in {None, class_id}:
             return False
         there, _ = self.there_at(crew, task)
+        others = [self.there_at(one, task)[0] for one in self.crews if one.machine == class_id]
         return any(
-            crew.works_between(there, self.there_at(one, task)[0], self.gain_min) <= self.gain_min
-            for one in self.crews
-            if one.machine == class_id and not one.is_gone
+            moment <= there or crew.works_between(there, moment, self.gain_min) <= self.gain_min
+            for moment in others
+            if moment < math.inf
         )
