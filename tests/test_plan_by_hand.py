@@ -367,12 +367,14 @@ def test_a_crew_that_brings_its_machine_or_has_it_there_needs_no_moves():
 
 
 def test_a_crew_waits_for_its_tie_ins_as_long_as_two_changes_of_the_machine():
-    """240 min each."""
+    """240 min each; for none that ends when it has left."""
     planner = planner_of(job(**NO_TESTS))
     resting = task(planner.job.runs[0])
     planner._resting = lambda crew: resting
-    for idle, found in ((480.0, resting), (480.1, None)):
-        crew = SimpleNamespace(machine="other", idle_until=lambda moment, idle=idle: idle)
+    cases = ((480.0, False, resting), (480.1, False, None), (480.0, True, None))
+    for idle, leaves, found in cases:
+        crew = SimpleNamespace(machine="other", idle_until=lambda moment, idle=idle: idle,
+                               leaves_before=lambda moment, leaves=leaves: leaves)  # fmt: skip
         assert planner._worth_a_wait(crew, task(planner.job.runs[0])) is found
 
 

@@ -3,11 +3,15 @@
 import datetime as dt
 import random
 
+import pytest
+
 from estimator.errors import InputError
 from estimator.joint.sizing import Sizer
 from estimator.models.calendar import CrewDates, Hold
 from estimator.models.places import Places
 from estimator.plan import lay_out
+from estimator.plan.planner import Planner
+from estimator.plan.tasks import TaskQueue
 from estimator.working_time.on_site import Holds
 from estimator.working_time.roster import Roster
 from tests import jobs
@@ -169,3 +173,23 @@ def test_the_order_of_the_rows_does_not_matter(seed):
 def test_nearly_all_of_these_jobs_can_be_planned():
     """So that those tests say something; in some jobs all crews leave early."""
     assert 0 < sum(planned(shared_job(seed)) is None for seed in range(200)) < 20
+
+
+@each("seed", range(100))
+def test_runs_that_all_crews_may_begin_are_chosen_as_if_looked_at_one_by_one(seed):
+    job = shared_job(seed)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(TaskQueue, "ripen", lambda queue, moment: None)
+        one_by_one = planned(job)
+    assert planned(job) == one_by_one
+
+
+def test_runs_that_all_crews_may_begin_are_not_looked_at_one_by_one():
+    names = [f"R{n}" for n in range(1, 9)]
+    job = jobs.job(*map(jobs.run, names), crews=2)
+    sizer = Sizer(job, NOWHERE)
+    queue = Planner(job, sizer.size_all(), sizer.cycle_on).queue
+    assert [task.run.run_id for task in queue.ready_for(1)] == names
+    queue.ripen(0.0)
+    assert [*queue.ready_for(1)] == []
+    assert [task.run.run_id for task in queue.all_ready()] == names

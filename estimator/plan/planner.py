@@ -37,6 +37,7 @@ from estimator.plan.tasks import (
     TRIAL_FUSION,
     WAIT,
     Batch,
+    RipeRuns,
     Task,
     TaskQueue,
     closing_batches,
@@ -139,7 +140,10 @@ class Planner:
         self.progress = progress or (lambda done, total: None)
         self.size_change = {row.band: row.size_change_min for row in job.size_bands}
         self.sharing = Sharing(self.crews, self.sized, self._there_at, job.moves.machine_swap_min)
-        self.queue = TaskQueue([unit.run for unit in units])
+        ripe = RipeRuns(self.sharing.pipe_of, self.sharing.work_ms)
+        ripens = len(self.crews) > 1 and not self.has_holds
+        may_ripen = self.sized.keys() - self.tie_ins_alone if ripens else set[str]()
+        self.queue = TaskQueue([unit.run for unit in units], ripe, may_ripen)
         self.ranks = {unit.run.run_id: i for i, unit in enumerate(units)}
         self.pulled = {unit.run.run_id: unit.run.placement in PULLED for unit in units}
         self.jointed_at: dict[str, float] = {}
@@ -172,6 +176,7 @@ class Planner:
     def _next(self) -> tuple[CrewState, Task]:
         """Return the crew that can begin some work first, and that work."""
         best: tuple[float, CrewState, Task] | None = None
+        self.queue.ripen(min(crew.now for crew in self.crews))
         for now, _, crew in sorted([(crew.now, crew.number, crew) for crew in self.crews]):
             if best is not None and best[0] <= now:
                 break
@@ -271,8 +276,10 @@ class Planner:
         waiting: tuple[float, Task] | None = None
         at_once, shared = crew.works_from(crew.now), list[Task]()
         pipe, now = (crew.machine, crew.od_mm), crew.now
+        ripe = self.queue.ripe.first()
         for task in self.queue.ready_for(crew.number):
-            if shared and task.rank[:2] != shared[0].rank[:2]:
+            alike = shared[0] if shared else ripe
+            if alike and alike.rank < task.rank and alike.rank[:2] != task.rank[:2]:
                 break
             for_any = task.crew is None and task.rank[0] != LEFT
             by_machine = not for_any or task.run.run_id in self.tie_ins_alone
@@ -287,11 +294,12 @@ class Planner:
                 shared.append(task)
                 if self.sharing.pipe_of[task.run.run_id] == pipe:
                     break
-            elif not shared:
+            elif not alike or task.rank < alike.rank:
                 return begins, self._worth_a_wait(crew, task) or task
-        if not shared:
+        alike = shared[0] if shared else ripe
+        if alike is None:
             return waiting
-        chosen = self.sharing.choice(crew, shared)
+        chosen = self.sharing.choice(crew, shared, self.queue.ripe.of(alike.rank[1]))
         if chosen is None:
             return waiting
         return at_once, self._worth_a_wait(crew, chosen) or chosen
