@@ -20,6 +20,7 @@ MERCURY_KG_M3 = 13595.1
 """Density of mercury by which the conventional inch of mercury is defined."""
 INHG_PA = MERCURY_KG_M3 * STANDARD_GRAVITY_M_S2 * IN_MM / 1000
 MIN_S = 60.0
+S_MS = 1000.0
 HOUR_S = 3600.0
 HOUR_MIN = HOUR_S / MIN_S
 DAY_MIN = 24 * HOUR_MIN

@@ -112,8 +112,6 @@ class Planner:
         """When strings were there; runs that wait for these; runs that do not wait for the rest."""
         self.called, self.waited, self.joined, self.left_to_others = 0, 0, set(), 0
         """How often a crew was called back, or kept its machine for a rest; runs that waited."""
-        self.leaves = True
-        """Whether crews leave runs to another: not where all of them would."""
         own_rest = job.fusion.own_rest_min
         self.rest_min = REST_MIN if own_rest is None else own_rest
         self.rework = self._rework()
@@ -375,11 +373,6 @@ class Planner:
                 wanted.append((crew, found[1]))
                 if best is None or found[0] < best[0]:
                     best = found[0], crew, found[1]
-        if best is None and self.leaves:
-            self.leaves = False
-            found = self._next(waiting)
-            self.leaves = True
-            return found
         if best is None:
             self.kept_by.clear()
             return self._next(waiting)
@@ -402,11 +395,25 @@ class Planner:
         run = next(run for moment, run in mine if moment == begin)
         if begin <= max(crew.now, self._slot_at(crew, crew.now).start):
             alike = [other for moment, other in mine if moment == begin and self._alike(run, other)]
-            run = self._of_shared(crew, alike) if len(self.crews) > 1 and alike else run
-            if run is None:
-                return None
-            run = self._worth_a_wait(crew, run) or run
+            own = self._of_shared(crew, alike) if len(self.crews) > 1 and alike else run
+            if own is None:
+                return self._first_later(crew, begin, run, ready)
+            run = self._worth_a_wait(crew, own) or own
         return begin, run
+
+    def _first_later(self, crew, now, left, ready):
+        """Return what a crew waits for that leaves runs of a priority; None for nothing."""
+        later = [
+            (moment, run)
+            for run in self._in_order(ready)
+            if crew in self._able(run)
+            and now < (moment := self._can_begin(crew, run)) < math.inf
+            and (run.run_id in self.left_at or self._number(run) <= self._number(left))
+        ]
+        return min(later, key=lambda found: found[0], default=None)
+
+    def _number(self, run):
+        return math.inf if run.priority is None else run.priority
 
     def _alike(self, run, other):
         """Return whether two runs are new, named for no crew, and of one priority."""
@@ -446,14 +453,15 @@ class Planner:
 
     def _is_anothers(self, crew, run):
         """Return whether a crew with the machine is there no more than half a change-out later."""
-        if not self.leaves or crew.machine in ("", self._class(run)):
+        if crew.machine in ("", self._class(run)):
             return False
         there, _ = self._there_at(crew, run)
         half = self.job.moves.machine_swap_min / 2
         for other in self.crews:
             if other.machine == self._class(run) and other.slot != NEVER:
                 later, _ = self._there_at(other, run)
-                if later <= there or self._worked(crew, there, later) <= half:
+                near = later <= there or self._worked(crew, there, later) <= half
+                if later < math.inf and near:
                     return True
         return False
 

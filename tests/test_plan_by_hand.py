@@ -368,12 +368,14 @@ def test_a_crew_that_brings_its_machine_or_has_it_there_needs_no_moves():
 
 
 def test_a_crew_waits_for_its_tie_ins_as_long_as_two_changes_of_the_machine():
-    """240 min each."""
+    """240 min each; for none that ends when it has left."""
     planner = planner_of(job(**NO_TESTS))
     resting = task(planner.job.runs[0])
     planner._resting = lambda crew: resting
-    for idle, found in ((480.0, resting), (480.1, None)):
-        crew = SimpleNamespace(machine="other", idle_until=lambda moment, idle=idle: idle)
+    cases = ((480.0, False, resting), (480.1, False, None), (480.0, True, None))
+    for idle, leaves, found in cases:
+        crew = SimpleNamespace(machine="other", idle_until=lambda moment, idle=idle: idle,
+                               leaves_before=lambda moment, leaves=leaves: leaves)  # fmt: skip
         assert planner._worth_a_wait(crew, task(planner.job.runs[0])) is found
 
 
@@ -459,15 +461,6 @@ def test_of_two_crews_there_at_one_moment_the_one_with_fewer_moves_takes_a_run()
     planner._there_at = lambda crew, task: (second.now, 30.0 if crew is first else 0.0)
     planner._takes_next = lambda *_: True
     assert planner._nearest(first, task(run(), rank=NEW)) is second
-
-
-def test_one_crew_takes_what_each_leaves_to_another_and_leaves_again_after_that():
-    planner = planner_of(job(crews=2, **NO_TESTS))
-    left = task(run(), rank=NEW)
-    planner._task_for = lambda crew: None if planner.sharing.leaves else (crew.now, left)
-    planner._nearest = lambda crew, task: crew
-    assert planner._next() == (planner.crews[0], left)
-    assert planner.sharing.leaves
 
 
 def test_a_crew_goes_on_with_saddles_when_strings_have_rested():

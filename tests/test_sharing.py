@@ -3,28 +3,30 @@
 A joint of 12 in takes 37.04 min, of 8 in 31.22; a move 30, a change of the machine 240.
 """
 
+import datetime as dt
 from types import SimpleNamespace
 
 import pytest
 
 from estimator.joint.sizing import Sizer
+from estimator.models.calendar import CrewDates
 from estimator.models.places import Places
 from estimator.pipeline import estimate
 from estimator.plan.sharing import Sharing, joints_min
-from tests.estimated import example
 from tests.jobs import job, machine, run
 
 FLEET = machine("S", od_max_mm=230.0), machine("L", od_min_mm=230.0)
 
 
-def crews_of(*sizes, machines=FLEET, **changes):
+def crews_of(*sizes, machines=FLEET, crew_dates=(), **changes):
     """Return by crew the runs that it makes, in their order, two crews sharing all."""
     rows = [
         run(f"R{n}", size=size, segments_m=(6.0 * (joints + 1),), stick_length_m=6.0, **of_run)
         for n, (size, joints, of_run) in enumerate(sizes, 1)
     ]
     free = {"test_joint_rule": "none", "rework_share": 0.0, "crews": 2}
-    found = estimate(job(*rows, machines=machines, **{**free, **changes}))
+    made = job(*rows, machines=machines, **{**free, **changes})
+    found = estimate(made.model_copy(update={"crew_dates": crew_dates}))
     taken = {}
     for line in found.plan.lines:
         taken.setdefault(line.crew, dict.fromkeys(()))[line.run_id] = None
@@ -82,11 +84,33 @@ def test_runs_that_name_a_crew_come_in_the_order_of_names():
     assert crews_of(*sizes)[2] == ["R2", "R3", "R4"]
 
 
-def test_crews_that_all_leave_runs_to_another_do_not_stop_the_plan():
-    """The job has no dates of crews, so that with each number of crews and machines it ends."""
-    found = example("raw_water_main")[1]
-    assert found.job.crew_dates == ()
-    assert [one.name for one in found.options.options if one.figures is None] == []
+def test_a_crew_that_leaves_a_run_waits_for_that_of_its_machine():
+    """With two machines crew 1 makes 13 joints of 12 in until minute 331, crew 2 ten of 8 in until
+    238; R3 follows R2 when its last joint is cool, at 246. Then crew 1 leaves R3 to crew 2, and
+    crew 2 leaves R4 to crew 1: crew 2 waits for R3, and no machine changes."""
+    sizes = [("12", 13, {"priority": 1}), ("8", 10, {"priority": 1}),
+             ("8", 5, {"priority": 2, "after": "R2"}), ("12", 5, {"priority": 3})]  # fmt: skip
+    assert crews_of(*sizes, machines_per_crew=2) == {1: ["R1", "R4"], 2: ["R2", "R3"]}
+
+
+def test_a_crew_that_leaves_before_it_could_be_there_leaves_a_run_to_the_other():
+    """Crew 2 is done with 12 joints of 8 in at minute 375 of its last day, which has 505: it is
+    never at R3, 240 min away. Crew 1, at minute 481, is there in the next shift."""
+    dates = CrewDates(crew=2, from_date=dt.date(2027, 3, 1), to_date=dt.date(2027, 3, 1))
+    sizes = [("12", 13, {"priority": 1}), ("8", 12, {"priority": 1}), ("12", 20, {})]
+    assert crews_of(*sizes, crew_dates=(dates,)) == {1: ["R1", "R3"], 2: ["R2"]}
+
+
+def test_a_run_is_not_left_to_a_crew_that_is_never_there():
+    """The last day of both, of 505 min. Crew 1 makes 13 joints of 12 in until minute 481 and would
+    be at R4, 30 min on, after it; crew 2 makes five of 8 in until 156 and is there at 396."""
+    day = dt.date(2027, 3, 1)
+    dates = [CrewDates(crew=crew, from_date=day, to_date=last)
+             for crew, last in ((1, day), (2, day), (3, None))]  # fmt: skip
+    sizes = [("12", 13, {"priority": 1}), ("8", 5, {"priority": 1}), ("8", 20, {"crew": 3}),
+             ("12", 2, {})]  # fmt: skip
+    taken = crews_of(*sizes, crew_dates=tuple(dates), crews=3)
+    assert taken == {1: ["R1"], 2: ["R2", "R4"], 3: ["R3"]}
 
 
 def test_the_second_crew_brings_another_machine_where_that_has_more_for_it():
@@ -123,6 +147,6 @@ def test_one_crew_makes_its_runs_in_the_order_of_names():
 @pytest.mark.parametrize(("minutes", "left"), [(120.0, True), (120.1, False)])
 def test_half_a_change_out_before_the_other_crew_is_not_worth_a_change(minutes, left):
     crew = SimpleNamespace(machine="S", works_between=lambda *_: minutes)
-    other = SimpleNamespace(machine="L", is_gone=False)
-    sharing = Sharing([crew, other], {}, lambda *_: (0.0, 0.0), 240.0)
+    other = SimpleNamespace(machine="L")
+    sharing = Sharing([crew, other], {}, lambda one, _: (0.0 if one is crew else 500.0, 0.0), 240.0)
     assert sharing._is_left(crew, "L", None) is left

@@ -37,6 +37,7 @@ from estimator.plan.tasks import (
     TRIAL_FUSION,
     WAIT,
     Batch,
+    RipeRuns,
     Task,
     TaskQueue,
     closing_batches,
@@ -62,6 +63,8 @@ __all__ = [
 Progress = Callable[[int, int], None]
 PULLED = ("pullback", "slipline")
 MOVES_THERE_AND_BACK = 2
+NOT_THERE = (math.inf, 0.0)
+"""When a crew can be at work that leaves before, whatever its moves."""
 INSIDE_STRINGS = ("joints", "rework_joints")
 NO_BUTT_JOINT = "other_joints"
 
@@ -137,7 +140,10 @@ class Planner:
         self.progress = progress or (lambda done, total: None)
         self.size_change = {row.band: row.size_change_min for row in job.size_bands}
         self.sharing = Sharing(self.crews, self.sized, self._there_at, job.moves.machine_swap_min)
-        self.queue = TaskQueue([unit.run for unit in units])
+        ripe = RipeRuns(self.sharing.pipe_of, self.sharing.work_ms)
+        ripens = len(self.crews) > 1 and not self.has_holds
+        may_ripen = self.sized.keys() - self.tie_ins_alone if ripens else set[str]()
+        self.queue = TaskQueue([unit.run for unit in units], ripe, may_ripen)
         self.ranks = {unit.run.run_id: i for i, unit in enumerate(units)}
         self.pulled = {unit.run.run_id: unit.run.placement in PULLED for unit in units}
         self.jointed_at: dict[str, float] = {}
@@ -170,6 +176,7 @@ class Planner:
     def _next(self) -> tuple[CrewState, Task]:
         """Return the crew that can begin some work first, and that work."""
         best: tuple[float, CrewState, Task] | None = None
+        self.queue.ripen(min(crew.now for crew in self.crews))
         for now, _, crew in sorted([(crew.now, crew.number, crew) for crew in self.crews]):
             if best is not None and best[0] <= now:
                 break
@@ -177,20 +184,10 @@ class Planner:
             if found is not None and (best is None or found[0] < best[0]):
                 best = found[0], crew, found[1]
         if best is None:
-            if self.sharing.leaves:
-                return self._next_with_none_left()
             if self.queue.release_all():
                 return self._next()
             raise self._nobody_left()
         return self._nearest(best[1], best[2]), best[2]
-
-    def _next_with_none_left(self) -> tuple[CrewState, Task]:
-        """Return the next work where each crew leaves what there is to another: one takes it."""
-        self.sharing.leaves = False
-        try:
-            return self._next()
-        finally:
-            self.sharing.leaves = True
 
     def _nobody_left(self) -> InputError:
         """Return the fault of work that no crew is on site to do."""
@@ -222,7 +219,7 @@ class Planner:
         if task.crew is not None or len(self.crews) == 1:
             return first
         able = self._has_machine if task.was_left else self._takes_next
-        nearest, soonest = first, self._there_at(first, task)
+        nearest, soonest = first, min(self._there_at(first, task), NOT_THERE)
         for crew in self.crews:
             if crew.now > soonest[0]:
                 continue
@@ -273,13 +270,16 @@ class Planner:
     def _task_for(self, crew: CrewState) -> tuple[float, Task] | None:
         """Return the first work that a crew may begin now, else what it may begin first; and when.
 
-        None where it can begin nothing, or leaves what there is to another crew.
+        Where it leaves what it may begin now to another crew, what it may begin later. None where
+        there is nothing.
         """
         waiting: tuple[float, Task] | None = None
         at_once, shared = crew.works_from(crew.now), list[Task]()
         pipe, now = (crew.machine, crew.od_mm), crew.now
+        ripe = self.queue.ripe.first()
         for task in self.queue.ready_for(crew.number):
-            if shared and task.rank[:2] != shared[0].rank[:2]:
+            alike = shared[0] if shared else ripe
+            if alike and alike.rank < task.rank and alike.rank[:2] != task.rank[:2]:
                 break
             for_any = task.crew is None and task.rank[0] != LEFT
             by_machine = not for_any or task.run.run_id in self.tie_ins_alone
@@ -294,12 +294,15 @@ class Planner:
                 shared.append(task)
                 if self.sharing.pipe_of[task.run.run_id] == pipe:
                     break
-            elif not shared:
+            elif not alike or task.rank < alike.rank:
                 return begins, self._worth_a_wait(crew, task) or task
-        if not shared:
+        alike = shared[0] if shared else ripe
+        if alike is None:
             return waiting
-        chosen = self.sharing.choice(crew, shared)
-        return chosen and (at_once, self._worth_a_wait(crew, chosen) or chosen)
+        chosen = self.sharing.choice(crew, shared, self.queue.ripe.of(alike.rank[1]))
+        if chosen is None:
+            return waiting
+        return at_once, self._worth_a_wait(crew, chosen) or chosen
 
     def _worth_a_wait(self, crew: CrewState, task: Task) -> Task | None:
         """Return own tie-ins that rest and for which a crew keeps its machine, None for none.
@@ -311,9 +314,9 @@ class Planner:
             return None
         resting = self._resting(crew)
         change = MOVES_THERE_AND_BACK * self.job.moves.machine_swap_min
-        if resting is None or crew.idle_until(resting.ready_at) > change:
+        if resting is None or crew.leaves_before(resting.ready_at):
             return None
-        return resting
+        return resting if crew.idle_until(resting.ready_at) <= change else None
 
     def _begins(self, crew: CrewState, task: Task) -> float:
         """Return when a crew can begin a task: in one of its shifts, and the run not held."""

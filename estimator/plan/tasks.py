@@ -3,9 +3,9 @@
 import math
 from bisect import bisect_left, insort
 from collections import ChainMap, defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from functools import partial
-from heapq import merge
+from heapq import heappop, heappush, merge
 from typing import NamedTuple
 
 from estimator.joint.butt_kinds import FITTING, REWORK, SMALL_END, STICK, TIE_IN, ButtKind, alone
@@ -110,6 +110,81 @@ class Task(NamedTuple):
         return self._replace(crew=self.run.crew)
 
 
+Pipe = tuple[str, float]
+"""Machine class and outside diameter [mm]."""
+
+
+class Alike:
+    """Runs of one pipe and priority, by rank, and the milliseconds of work on all of them."""
+
+    __slots__ = ("left_ms", "tasks")
+
+    def __init__(self) -> None:
+        self.tasks: list[Task] = []
+        self.left_ms = 0
+
+
+class RipeRuns:
+    """Runs that crews share and that each crew may begin at once, by priority and by pipe."""
+
+    def __init__(self, pipe_of: Mapping[str, Pipe], work_ms: Mapping[str, int]) -> None:
+        self._pipe_of, self._work_ms = pipe_of, work_ms
+        self._levels: dict[float, dict[Pipe, Alike]] = {}
+        self._priorities: list[float] = []
+
+    def __bool__(self) -> bool:
+        return bool(self._levels)
+
+    def __iter__(self) -> Iterator[Task]:
+        for level in self._levels.values():
+            for alike in level.values():
+                yield from alike.tasks
+
+    def of(self, priority: float) -> Mapping[Pipe, Alike]:
+        """Return the runs of a priority."""
+        return self._levels.get(priority, {})
+
+    def first(self) -> Task | None:
+        """Return the first by rank, None for none."""
+        if not self._priorities:
+            return None
+        return min((one.tasks[0] for one in self.of(self._priorities[0]).values()), key=rank_of)
+
+    def add(self, task: Task) -> None:
+        """Add a run."""
+        name, priority = task.run.run_id, task.rank[1]
+        if priority not in self._levels:
+            self._levels[priority] = {}
+            insort(self._priorities, priority)
+        alike = self._levels[priority].setdefault(self._pipe_of[name], Alike())
+        insort(alike.tasks, task, key=rank_of)
+        alike.left_ms += self._work_ms[name]
+
+    def take(self, task: Task) -> bool:
+        """Take a run out; return whether it was here."""
+        name, priority = task.run.run_id, task.rank[1]
+        level = self._levels.get(priority, {})
+        alike = level.get(self._pipe_of[name])
+        if task.rank[0] == LEFT or alike is None or not _taken(alike.tasks, task):
+            return False
+        alike.left_ms -= self._work_ms[name]
+        if not alike.tasks:
+            del level[self._pipe_of[name]]
+        if not level:
+            del self._levels[priority]
+            self._priorities.remove(priority)
+        return True
+
+
+def _taken(tasks: list[Task], task: Task) -> bool:
+    """Take a task out of some in order of rank; return whether it was among them."""
+    at = bisect_left(tasks, task.rank, key=rank_of)
+    if at == len(tasks) or tasks[at] is not task:
+        return False
+    del tasks[at]
+    return True
+
+
 class TaskQueue:
     """Tasks that may begin, and runs and tie-ins that wait for other runs.
 
@@ -119,7 +194,15 @@ class TaskQueue:
     to come. The runs come in the order of their names.
     """
 
-    def __init__(self, runs: Sequence[Run]) -> None:
+    def __init__(
+        self,
+        runs: Sequence[Run],
+        ripe: RipeRuns | None = None,
+        may_ripen: Container[str] = (),
+    ) -> None:
+        self.ripe = RipeRuns({}, {}) if ripe is None else ripe
+        self._may_ripen = may_ripen
+        self._to_ripen: list[tuple[float, tuple[int, float, int], Task]] = []
         known = {run.run_id for run in runs}
         self._ready: dict[int | None, list[Task]] = defaultdict(list)
         self.strings_at: dict[str, float] = {}
@@ -134,22 +217,37 @@ class TaskQueue:
                                start_of(run), run.crew, WAIT), known)  # fmt: skip
         for tasks in self._ready.values():
             tasks.sort(key=rank_of)
+        for task in self._ready.get(None, ()):
+            self._note(task)
 
     def __bool__(self) -> bool:
         return self.any_ready() or bool(self._blocked or self._unjoined)
 
     def any_ready(self) -> bool:
         """Return whether there is work that waits for no other run."""
-        return any(self._ready.values())
+        return bool(self.ripe) or any(self._ready.values())
+
+    def ripen(self, moment: float) -> None:
+        """Note that each crew stands at a moment or later: shared runs before it are ripe."""
+        waiting = self._to_ripen
+        while waiting and waiting[0][0] <= moment:
+            task = heappop(waiting)[2]
+            if _taken(self._ready[None], task):
+                self.ripe.add(task)
+
+    def _note(self, task: Task) -> None:
+        """Note a shared run that is ripe later."""
+        if task.crew is None and not task.was_left and task.run.run_id in self._may_ripen:
+            heappush(self._to_ripen, (task.ready_at, task.rank, task))
 
     def ready_for(self, crew: int) -> Iterator[Task]:
-        """Yield the work that a crew may do and that waits for no other run, by rank."""
+        """Yield work that a crew may do and that waits for no other run, by rank; no ripe runs."""
         shared, own = self._ready.get(None, ()), self._ready.get(crew, ())
         return merge(shared, own, key=rank_of) if shared and own else iter(shared or own)
 
     def all_ready(self) -> list[Task]:
         """Return all work that waits for no other run."""
-        return [task for tasks in self._ready.values() for task in tasks]
+        return [*self.ripe, *(task for tasks in self._ready.values() for task in tasks)]
 
     def release(self, crew: int) -> None:
         """Give what a crew has left to any crew, where the schedule names none."""
@@ -183,12 +281,13 @@ class TaskQueue:
 
     def take(self, task: Task) -> None:
         """Take out work that is done now."""
-        tasks = self._ready[task.crew]
-        del tasks[bisect_left(tasks, task.rank, key=rank_of)]
+        if task.crew is not None or not self.ripe.take(task):
+            _taken(self._ready[task.crew], task)
 
     def add(self, task: Task) -> None:
         """Add tie-ins that may begin at a known moment."""
         insort(self._ready[task.crew], task, key=rank_of)
+        self._note(task)
 
     def add_waiting(self, task: Task) -> None:
         """Add tie-ins that may begin when the strings of the joined runs are there."""
