@@ -1,9 +1,11 @@
 """What one job leaves in memory for the next: never anything that changes its answer."""
 
 import datetime as dt
+import gc
 import importlib
 import inspect
 import pkgutil
+import weakref
 from typing import Literal, get_origin
 
 import pytest
@@ -11,10 +13,11 @@ import pytest
 import estimator
 from estimator.errors import EstimatorError, InputError
 from estimator.joint.shared import Shared
-from estimator.models.calendar import Holiday, MonthWeather, OvertimeSpan
+from estimator.models.calendar import CrewDates, Holiday, MonthWeather, OvertimeSpan
 from estimator.models.job_inputs import GROUP_OF
 from estimator.models.places import Places
 from estimator.pipeline import estimate
+from estimator.plan import planner
 from tests.jobs import job, money, run
 
 STEPS = {
@@ -124,3 +127,31 @@ def test_a_value_found_sound_says_nothing_of_another():
         with pytest.raises(InputError, match="allowed range"):
             estimate(changed, shared=shared)
     assert estimate(whole, shared=shared).bid == estimate(whole).bid
+
+
+@pytest.mark.parametrize("days", [None, 1])
+def test_a_plan_made_lets_its_planner_go_at_once(monkeypatch, days):
+    """The search for garbage is seldom, so that a planner in a circle would stay to the end; also
+    where the crews leave before the runs are done and there is no plan."""
+    made = []
+    begin = planner.Planner.__init__
+
+    def noted(self, *args):
+        begin(self, *args)
+        made.extend((weakref.ref(self), weakref.ref(self.sharing)))
+
+    monkeypatch.setattr(planner.Planner, "__init__", noted)
+    whole = base()
+    if days:
+        first = whole.dates.start
+        left = CrewDates(crew=1, from_date=first, to_date=first)
+        whole = job(run("R1", segments_m=(7000.0,)), crew_dates=(left,))
+    gc.disable()
+    try:
+        found = answer(whole)
+        alive = [one() for one in made if one() is not None]
+    finally:
+        gc.enable()
+    assert isinstance(found, str) is bool(days)
+    assert made
+    assert not alive

@@ -7,6 +7,7 @@ their size band; all other lines go by labor-hours. What rounding leaves stays v
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
+from typing import NamedTuple
 
 from estimator.cost.by_size import pipe_label, price_by_size, price_of
 from estimator.cost.markup import cost_by_type, factor_of, price_factors
@@ -35,7 +36,6 @@ NOTHING = round_money(0.0)
 SHARE_DIGITS = 4
 
 Units = Mapping[AllocationBasis, Mapping[str, float]]
-OwnAmounts = Mapping[tuple[Allocation, str], Decimal]
 
 
 @step("Cost of one unit", "amount / units of all runs")
@@ -119,13 +119,13 @@ class Allocator:
         self.priced, self.labor_hours = priced, labor_hours
         lines = priced.cost_lines
         self.units = self._units()
-        self.allocations = tuple(dict.fromkeys(line.allocation for line in lines))
+        self._lines: dict[Allocation, list[CostLine]] = {}
+        for line in lines:
+            self._lines.setdefault(line.allocation, []).append(line)
+        self.allocations = tuple(self._lines)
         shared = [each for each in self.allocations if each.allocated_by != OWN_RUN]
         self.pools = tuple(pool for each in shared for pool in self._pools(each))
-        self._rates = {
-            (pool.allocation, pool.band): (float(pool.amount), pool.units) for pool in self.pools
-        }
-        self._own = _own_amounts(lines)
+        self._shares = tuple(self._share(each) for each in self.allocations)
         self._minutes = _minutes_by_run(priced.plan)
         self._tie_ins_min = _tie_ins_by_run(priced.plan)
         rates = priced.job.rates
@@ -137,16 +137,12 @@ class Allocator:
     def own_pools(self) -> tuple[Pool, ...]:
         """Return the amounts that belong to one run each, type by type."""
         own = [each for each in self.allocations if each.allocated_by == OWN_RUN]
-        lines = self.priced.cost_lines
-        return tuple(
-            Pool(each, "", _total(line for line in lines if line.allocation == each), 0.0)
-            for each in own
-        )
+        return tuple(Pool(each, "", _total(self._lines[each]), 0.0) for each in own)
 
     def run_cost(self, run: Run, sized: SizedRun) -> RunCost:
         """Return what one run carries of the cost and of the price."""
         name, band = run.run_id, sized.timing.cycle.band
-        amounts = tuple([self._amount(each, name, band) for each in self.allocations])
+        amounts = tuple([one.amount(name, band) for one in self._shares])
         pairs = list(zip(self.allocations, amounts, strict=True))
         cost = cost_of_run([amount for amount in amounts if amount])
         share = self._tie_in_share(name)
@@ -182,14 +178,15 @@ class Allocator:
         ]
         return BeforeBond(run, tie_ins, own_before_bond(run, tie_ins, apart))
 
-    def _amount(self, allocation: Allocation, name: str, band: str) -> Decimal:
+    def _share(self, allocation: Allocation) -> "_Share":
         if allocation.allocated_by == OWN_RUN:
-            return self._own.get((allocation, name), NOTHING)
-        units = self.units[allocation.allocated_by][name]
-        known = self._rates.get((allocation, band if allocation.by_band else ""))
-        if known is None or not units:
-            return NOTHING
-        return round_money(allocated(allocation, *known, units))
+            return _Share(allocation, _own_amounts(self._lines[allocation]), {}, {})
+        rates = {
+            pool.band: (float(pool.amount), pool.units)
+            for pool in self.pools
+            if pool.allocation == allocation
+        }
+        return _Share(allocation, {}, rates, self.units[allocation.allocated_by])
 
     def _tie_in_share(self, name: str) -> float:
         """Return the part of a run's working minutes that its tie-ins take, to 0.0001."""
@@ -229,7 +226,7 @@ class Allocator:
         }
 
     def _pools(self, allocation: Allocation) -> Sequence[Pool]:
-        members = [ln for ln in self.priced.cost_lines if ln.allocation == allocation]
+        members = self._lines[allocation]
         held = self.units[allocation.allocated_by]
         return [
             Pool(
@@ -242,6 +239,29 @@ class Allocator:
             )
             for band in dict.fromkeys(line.charged_to for line in members)
         ]
+
+
+class _Share(NamedTuple):
+    """How one allocation goes to the runs: amounts of their own, or shares.
+
+    ``rates`` are by size band (empty for all) what is shared out and the units of all runs,
+    ``units`` those of each run.
+    """
+
+    allocation: Allocation
+    own: Mapping[str, Decimal]
+    rates: Mapping[str, tuple[float, float]]
+    units: Mapping[str, float]
+
+    def amount(self, name: str, band: str) -> Decimal:
+        """Return what a run of a size band carries."""
+        if not self.rates:
+            return self.own.get(name, NOTHING)
+        known = self.rates.get(band if self.allocation.by_band else "")
+        units = self.units[name]
+        if known is None or not units:
+            return NOTHING
+        return round_money(allocated(self.allocation, *known, units))
 
 
 def share_cost(priced: PricedJob, labor_hours: Mapping[str, float]) -> CostByRun:
@@ -271,12 +291,11 @@ def _columns(
     return [amount for _, amount, _ in parts], [factor for _, _, factor in parts]
 
 
-def _own_amounts(lines: Sequence[CostLine]) -> OwnAmounts:
-    own: dict[tuple[Allocation, str], Decimal] = {}
+def _own_amounts(lines: Sequence[CostLine]) -> Mapping[str, Decimal]:
+    """Return the amounts of lines that belong to one run each, by run."""
+    own: dict[str, Decimal] = {}
     for line in lines:
-        if line.allocated_by == OWN_RUN:
-            key = (line.allocation, line.charged_to)
-            own[key] = own.get(key, Decimal(0)) + line.amount
+        own[line.charged_to] = own.get(line.charged_to, Decimal(0)) + line.amount
     return own
 
 

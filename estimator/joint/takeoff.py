@@ -238,17 +238,16 @@ def joints_before(runs: Sequence[Run], counts: Sequence[JointCount]) -> Mapping[
     """Return by run the butt joints of the job that stand before its own."""
     joints = {run.run_id: count.butt_joints for run, count in zip(runs, counts, strict=True)}
     found: dict[str, int] = {}
-    total = 0
-    for run in sorted(runs, key=lambda run: (-_size_of_joint(run), by_name(run))):
+    total, od_mm = 0, cache(pipe_od_mm)
+    for run in sorted(runs, key=lambda run: (-_size_of_joint(run, od_mm), by_name(run))):
         found[run.run_id] = total
         total += joints[run.run_id]
     return found
 
 
-def _size_of_joint(run: Run) -> float:
+def _size_of_joint(run: Run, od_mm: Callable[[str, str], float]) -> float:
     """Return what the cost of a joint goes by: its face and how hard it is to reach."""
-    od_mm = pipe_od_mm(run.od_system, run.size)
-    return round(od_mm**2 / run.dr * run.access_factor, 6)
+    return round(od_mm(run.od_system, run.size) ** 2 / run.dr * run.access_factor, 6)
 
 
 def _with_rework(count: JointCount, before: int, counting: CountingInputs) -> JointCount:

@@ -126,6 +126,8 @@ def change_out_min(line: PlanLine) -> float:
 
     What is left of a change for the next shift is of the same change.
     """
+    if not line.moves:
+        return 0.0
     pairs = zip(line.moves, line.moved_min, strict=True)
     return sum(minutes for name, minutes in pairs if name.removesuffix(CONTINUED) == CHANGE_OUT)
 

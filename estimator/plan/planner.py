@@ -675,4 +675,8 @@ def lay_out(
     InputError
         If the crews leave before all runs are finished.
     """
-    return Planner(job, sized, cycle_on, progress, places).plan(paid=paid)
+    planner = Planner(job, sized, cycle_on, progress, places)
+    try:
+        return planner.plan(paid=paid)
+    finally:  # It asks its planner: a circle, which would keep both until a search for garbage.
+        del planner.sharing

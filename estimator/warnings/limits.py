@@ -151,12 +151,15 @@ def _serves_all(estimate: PlannedJob, class_id: str, other_id: str) -> bool:
     """Return whether another machine class can make all joints of this one."""
     other = next(machine for machine in estimate.job.machines if machine.class_id == other_id)
     asked: set[tuple[float, float, float, str]] = set()
+    demand = Demand.of(estimate.job)
     for run, sized in estimate.pairs:
+        if sized.machine.class_id != class_id:
+            continue
         pipe = sized.geometry
         kind = pipe.od_mm, pipe.wall_mm, sized.timing.ambient_c, run.placement
-        if sized.machine.class_id != class_id or kind in asked:
+        if kind in asked:
             continue
-        if obstacle(other, run, pipe, sized.fusion, Demand.of(estimate.job)) is not None:
+        if obstacle(other, run, pipe, sized.fusion, demand) is not None:
             return False
         asked.add(kind)
     return True

@@ -2,12 +2,14 @@
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import field
+from functools import cache, partial
 from itertools import pairwise
 
 from estimator.data_class import dataclass
 from estimator.errors import Problem
+from estimator.models.bands import BandShare
 from estimator.models.estimate import Estimate
-from estimator.models.job import Run
+from estimator.models.job import Job, Run
 from estimator.models.kinds import CONSUMABLES, cost_type
 from estimator.models.places import Places
 from estimator.plan import people_at
@@ -126,6 +128,9 @@ def _by_key(
     estimate: Estimate, key: Callable[[Run], tuple[object, ...]]
 ) -> dict[tuple[object, ...], _Size]:
     costs = [each.cost_type for each in estimate.by_run.allocations]
+    of_time = [i for i, kind in enumerate(costs) if cost_type(kind).paid == "by fusion"]
+    bought = [i for i, kind in enumerate(costs) if kind == CONSUMABLES.cost_type]
+    people = cache(partial(_people, estimate.job))
     found: dict[tuple[object, ...], _Size] = {}
     for run, sized in estimate.pairs:
         if not sized.counts.butt_joints:
@@ -133,17 +138,21 @@ def _by_key(
         first = _Size(f"{run.od_system} {run.size}", sized.geometry.od_mm, run.run_id)
         one = found.setdefault(key(run), first)
         amounts = estimate.by_run.by_run[run.run_id].amounts
-        for kind, amount in zip(costs, amounts, strict=True):
-            one.by_time += float(amount) * (cost_type(kind).paid == "by fusion")
-            one.consumables += float(amount) * (kind == CONSUMABLES.cost_type)
+        for i in of_time:
+            one.by_time += float(amounts[i])
+        for i in bought:
+            one.consumables += float(amounts[i])
         one.joints += sized.counts.butt_joints
         one.crew_min += 60.0 * estimate.crew_hours.get(run.run_id, 0.0)
         one.joining_min += sized.cycle.plain.period_min * sized.counts.butt_joints
-        at, machines = sized.cycle.at, sized.cycle.plain.machines
-        people = (people_at(role, at, machines) for role in estimate.job.crew)
-        one.people = max(one.people, sum(people))
+        one.people = max(one.people, people(sized.cycle.at, sized.cycle.plain.machines))
         one.classes.add(sized.machine.class_id)
     return found
+
+
+def _people(job: Job, at: BandShare, machines: int) -> float:
+    """Return the people of a crew on a diameter at a place among the bands."""
+    return sum(people_at(role, at, machines) for role in job.crew)
 
 
 def _why(small: _Size, large: _Size, *, alone: bool = False) -> str:

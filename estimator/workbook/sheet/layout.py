@@ -11,6 +11,7 @@ from dataclasses import field, replace
 from itertools import islice
 from math import ceil
 from types import MappingProxyType
+from typing import NamedTuple
 
 from estimator.data_class import dataclass
 from estimator.workbook.sheet import look
@@ -82,32 +83,45 @@ def laid_out(spec: SheetSpec) -> SheetSpec:
     """Return a sheet with everything in its place on the page."""
     if not spec.rows:
         return spec
-    roomy = _laid_out(spec, None)
+    roomy = _on_pages(spec, _fitted_in(spec), look.ROW)
     if not spec.closes_up or len(spec.rows) > MOST_CLOSED_UP or pages_down(roomy) == 1:
         return roomy
-    closer = (_laid_out(spec, height) for height in look.CLOSE_ROWS)
+    fitted = _fitted_in(spec, closed_up=True)
+    closer = (_on_pages(spec, fitted, height) for height in look.CLOSE_ROWS)
     return min((roomy, *closer), key=pages_down)
 
 
-def _laid_out(spec: SheetSpec, close: float | None) -> SheetSpec:
-    """Return a sheet on its pages; ``close`` is the height of rows in the smaller type."""
-    last = _last_column(spec)
+class _Fitted(NamedTuple):
+    """What a sheet is in a type, whatever the height of its rows."""
+
+    rows: Rows
+    widths: tuple[float, ...]
+    across: bool
+
+
+def _fitted_in(spec: SheetSpec, *, closed_up: bool = False) -> _Fitted:
+    """Return a sheet in its columns, closed up in the smaller type."""
     rows = Rows(
         part if isinstance(part, Block) else Row(list(part.cells), part.height)
         for part in parts_of(spec.rows)
     )
     _set_apart(rows)
     _turn_headers(rows)
-    if close is not None:
+    if closed_up:
         rows.parts[TITLE_ROWS:] = [_closed_up(part) for part in rows.parts[TITLE_ROWS:]]
-    widths, across = _widths(replace(spec, rows=rows), last)
-    box = look.box_pixels(across=across)
+    return _Fitted(rows, *_widths(replace(spec, rows=rows), _last_column(spec)))
+
+
+def _on_pages(spec: SheetSpec, fitted: _Fitted, row: float) -> SheetSpec:
+    """Return a sheet on its pages, with this height of a row of one line."""
+    rows, widths, across = fitted
+    last, box = _last_column(spec), look.box_pixels(across=across)
     total = sum(map(look.pixels_of, widths[:last]))
     page = _Page(widths, last, _edge(widths[:last], box), {}, list(spec.merges))
-    page.row = close or look.ROW
+    page.row = row
     page.note_merges()
     repeated = spec.freeze[1] if spec.freeze and total > box else 0
-    parts = _titled(rows.parts, spec, page, repeated + 1)
+    parts = _titled([*rows.parts], spec, page, repeated + 1)
     starts = page_starts(page.each[:last], repeated, box) if repeated else ()
     if repeated:
         _title_each_page(parts, page, [repeated + 1, *starts])
