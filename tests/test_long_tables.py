@@ -108,7 +108,7 @@ def test_a_page_is_filled_before_a_header_stands_again(count, breaks):
     """46 rows make a page: title, head and 42 lines; then a header and 45 lines.
 
     The blank row before a header ends the page: 46 + 1, then 1 + 45 + 1. Of 43 lines, the last
-    three stay together: 40 are left before them, and 4 + 40 + 1 rows.
+    three stay together: 40 are left before them, and rows 1 to 45 are full.
     """
     spec = laid_out(with_headers_again(lines_of(count)))
     assert spec.breaks == breaks

@@ -419,7 +419,7 @@ def test_a_list_without_headers_is_read_from_its_longest_column():
     assert [(one.position, one.key) for one in layout.columns] == [(2, "description")]
 
 
-def test_columns_of_one_name_are_told_apart():
+def test_columns_of_one_name_stay_apart():
     _, said = layout_of(("Run", "Size", "Tees", "Tees"), ("A", "12", "1", "2"))
     assert [*said] == ["", "Run", "Size", "Tees (column C)", "Tees (column D)"]
 
@@ -454,7 +454,7 @@ def test_a_fitting_is_alone_where_all_else_is_its_pipe(text, alone):
     assert rows_module._is_fitting_alone(text) is alone
 
 
-def test_totals_are_told_where_no_column_has_walls():
+def test_totals_are_shown_where_no_column_has_walls():
     _, _, left = runs_of(("Run", "Size", "Length"), ("A", "12", "60"), ("Total", None, "60"))
     assert [(one.row, one.why) for one in left] == [(3, "a row of totals")]
 

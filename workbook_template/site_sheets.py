@@ -159,7 +159,7 @@ class SiteSheet:
     def _colors(self, table: str, left: int, last: int) -> None:
         """Color verdicts against a joint, and shifts with much time that nothing explains.
 
-        What is accepted stays plain: printed in gray, only boldness tells the others apart.
+        What is accepted stays plain: printed in gray, the others differ only by being bold.
         """
         at = {c.key: column_letters(left + i) for i, c in enumerate(fields(table))}
         first = HEADER_ROW + 1

@@ -8,8 +8,9 @@ from itertools import pairwise
 from estimator.data_class import dataclass
 from estimator.errors import Problem
 from estimator.models.bands import BandShare
+from estimator.models.crew import Role
 from estimator.models.estimate import Estimate
-from estimator.models.job import Job, Run
+from estimator.models.job import Run
 from estimator.models.kinds import CONSUMABLES, cost_type
 from estimator.models.places import Places
 from estimator.plan import people_at
@@ -130,7 +131,7 @@ def _by_key(
     costs = [each.cost_type for each in estimate.by_run.allocations]
     of_time = [i for i, kind in enumerate(costs) if cost_type(kind).paid == "by fusion"]
     bought = [i for i, kind in enumerate(costs) if kind == CONSUMABLES.cost_type]
-    people = cache(partial(_people, estimate.job))
+    people = cache(partial(_people, estimate.job.crew))
     found: dict[tuple[object, ...], _Size] = {}
     for run, sized in estimate.pairs:
         if not sized.counts.butt_joints:
@@ -150,9 +151,9 @@ def _by_key(
     return found
 
 
-def _people(job: Job, at: BandShare, machines: int) -> float:
+def _people(crew: Sequence[Role], at: BandShare, machines: int) -> float:
     """Return the people of a crew on a diameter at a place among the bands."""
-    return sum(people_at(role, at, machines) for role in job.crew)
+    return sum(people_at(role, at, machines) for role in crew)
 
 
 def _why(small: _Size, large: _Size, *, alone: bool = False) -> str:
