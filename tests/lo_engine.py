@@ -358,10 +358,19 @@ class NativeBook:
 
 
 class Book:
-    """``path`` is empty for a book never saved, and may be set to a URL as of a cloud folder."""
+    """``path`` is empty for a book never saved, and may be set to a URL as of a cloud folder.
+
+    ``listed`` are its sheets in their order, each with its name, kept here as a press asks for
+    them hundreds of times: sheets come, go and are renamed through this engine only.
+    """
 
     def __init__(self, books, doc, path):
         self.books, self.raw, self.path = books, doc, path
+        sheets = doc.Sheets
+        self.listed = [
+            Sheet(self, sheets.getByIndex(place), name)
+            for place, name in enumerate(sheets.ElementNames)
+        ]
 
     @property
     def inside(self):
@@ -390,8 +399,14 @@ class Book:
         from tests.lo_engine_ranges import Range
 
         chosen = self.doc.CurrentController.getSelection().RangeAddress
-        sheet = Sheet(self, self.doc.Sheets.getByIndex(chosen.Sheet))
+        sheet = self.listed[chosen.Sheet]
         return Range(sheet, chosen.StartRow, chosen.StartColumn, chosen.EndRow, chosen.EndColumn)
+
+    def list_new(self, place):
+        """Take a sheet that has come into the list, and return it; places count from 0."""
+        x = self.doc.Sheets.getByIndex(place)
+        self.listed.insert(place, Sheet(self, x, x.Name))
+        return self.listed[place]
 
     def activate(self):
         """Nothing to do without a window."""
@@ -407,39 +422,39 @@ class Book:
 
 class Sheets:
     def __init__(self, book):
-        self.book, self.x = book, book.doc.Sheets
+        self.book = book
 
-    api = property(lambda self: self.x)
+    x = api = property(lambda self: self.book.doc.Sheets)
 
     @property
     def active(self):
-        return Sheet(self.book, self.book.doc.CurrentController.ActiveSheet)
+        return self.book.listed[self.book.doc.CurrentController.ActiveSheet.RangeAddress.Sheet]
 
     def __len__(self):
-        return self.x.Count
+        return len(self.book.listed)
 
     def __iter__(self):
-        return (Sheet(self.book, self.x.getByIndex(i)) for i in range(self.x.Count))
+        return iter(list(self.book.listed))
 
     def __call__(self, key):
         if isinstance(key, int):
-            return Sheet(self.book, self.x.getByIndex(key - 1))
-        for name in self.x.ElementNames:
-            if name.casefold() == key.casefold():
-                return Sheet(self.book, self.x.getByName(name))
+            return self.book.listed[key - 1]
+        for sheet in self.book.listed:
+            if sheet.name.casefold() == key.casefold():
+                return sheet
         raise KeyError(key)
 
     def add(self, before=None, after=None, name=None):
         place = after.index if after else before.index - 1 if before else 0
         self.x.insertNewByName(name, place)
-        added = Sheet(self.book, self.x.getByName(name))
+        added = self.book.list_new(place)
         added.activate()
         return added
 
 
 class Sheet:
-    def __init__(self, book, x):
-        self.book, self.raw = book, x
+    def __init__(self, book, x, name):
+        self.book, self.raw, self._name = book, x, name
         self.show_gridlines = True
 
     @property
@@ -457,8 +472,14 @@ class Sheet:
         self.book.inside.tell(name, self, area, *values)
 
     api = property(lambda self: self.x)
-    index = property(lambda self: self.x.RangeAddress.Sheet + 1)
-    name = property(lambda self: self.x.Name, lambda self, value: setattr(self.x, "Name", value))
+    index = property(lambda self: self.book.listed.index(self) + 1)
+    name = property(lambda self: self._name)
+
+    @name.setter
+    def name(self, value):
+        self.x.Name = value
+        self._name = self.x.Name
+
     visible = property(
         lambda self: self.x.IsVisible, lambda self, value: setattr(self.x, "IsVisible", bool(value))
     )
@@ -500,6 +521,7 @@ class Sheet:
 
     def delete(self):
         self.book.doc.Sheets.removeByName(self.name)
+        self.book.listed.remove(self)
 
     def copy(self, before, after):
         """Copy into the book of another sheet, tables too, as Excel does.
@@ -509,6 +531,7 @@ class Sheet:
         assert before is None
         doc = after.book.doc
         doc.Sheets.importSheet(self.book.doc, self.name, after.index)
+        after.book.list_new(after.index)
         ranges = doc.DatabaseRanges
         for table in self.tables:
             if ranges.hasByName(table.name):
