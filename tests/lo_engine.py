@@ -243,14 +243,18 @@ class Apps:
 
 
 class App:
-    """The office as an application; keeps what was shown to the user, for the tests to read."""
+    """The office as an application; keeps what was shown to the user, for the tests to read.
+
+    With ``copies_files`` the copy of a book in which nothing was typed is one of its file, where
+    no test reads what the office would save.
+    """
 
     version, hwnd = "16.0", 0
 
     def __init__(self):
         self.office = Office()
         self.books = Books(self)
-        self.alerts, self.status_texts = [], []
+        self.alerts, self.status_texts, self.copies_files = [], [], False
         self.screen_updating = self.enable_events = self.display_alerts = True
         self._status, self._calculation = False, "automatic"
 
@@ -282,9 +286,11 @@ class App:
     def calculation(self, value):
         self._calculation = value
         for book in self.books:
+            typed = book.doc.isModified()
             book.doc.enableAutomaticCalculation(value == "automatic")
             if value == "automatic":
                 book.doc.calculate()
+            book.doc.setModified(typed)
 
     def calculate(self):
         for book in self.books:
@@ -332,6 +338,7 @@ class Books:
         hidden = properties(Hidden=True, MacroExecutionMode=0, **options)
         document = self.app.api.loadComponentFromURL(url, "_blank", 0, hidden)
         assert document is not None, f"the office does not open {url}"
+        document.setModified(False)  # the office has calculated some cells anew
         book = Book(self, document, path)
         self.books.append(book)
         return book
@@ -353,6 +360,9 @@ class NativeBook:
 
     def SaveCopyAs(self, path):
         """Store a copy; the document keeps its own name, as in Excel."""
+        if self._book.app.copies_files and self._book.is_as_opened():
+            shutil.copyfile(self._book.opened, path)
+            return
         kind = FILTERS[Path(path).suffix]
         self._book.doc.storeToURL(Path(path).resolve().as_uri(), properties(FilterName=kind))
 
@@ -365,7 +375,7 @@ class Book:
     """
 
     def __init__(self, books, doc, path):
-        self.books, self.raw, self.path = books, doc, path
+        self.books, self.raw, self.path, self.opened = books, doc, path, path
         sheets = doc.Sheets
         self.listed = [
             Sheet(self, sheets.getByIndex(place), name)
@@ -393,6 +403,10 @@ class Book:
         if "://" in self.path:
             return utils.fullname_url_to_local_path(self.path)
         return self.path or self.name
+
+    def is_as_opened(self):
+        """Return whether the file of the book holds all that is in it."""
+        return bool(self.opened) and not self.doc.isModified()
 
     @property
     def selection(self):
