@@ -243,14 +243,18 @@ class Apps:
 
 
 class App:
-    """The office as an application; keeps what was shown to the user, for the tests to read."""
+    """The office as an application; keeps what was shown to the user, for the tests to read.
+
+    With ``copies_files`` the copy of a book in which nothing was typed is one of its file, where
+    no test reads what the office would save.
+    """
 
     version, hwnd = "16.0", 0
 
     def __init__(self):
         self.office = Office()
         self.books = Books(self)
-        self.alerts, self.status_texts = [], []
+        self.alerts, self.status_texts, self.copies_files = [], [], False
         self.screen_updating = self.enable_events = self.display_alerts = True
         self._status, self._calculation = False, "automatic"
 
@@ -282,9 +286,11 @@ class App:
     def calculation(self, value):
         self._calculation = value
         for book in self.books:
+            typed = book.doc.isModified()
             book.doc.enableAutomaticCalculation(value == "automatic")
             if value == "automatic":
                 book.doc.calculate()
+            book.doc.setModified(typed)
 
     def calculate(self):
         for book in self.books:
@@ -332,6 +338,7 @@ class Books:
         hidden = properties(Hidden=True, MacroExecutionMode=0, **options)
         document = self.app.api.loadComponentFromURL(url, "_blank", 0, hidden)
         assert document is not None, f"the office does not open {url}"
+        document.setModified(False)  # the office has calculated some cells anew
         book = Book(self, document, path)
         self.books.append(book)
         return book
@@ -353,15 +360,27 @@ class NativeBook:
 
     def SaveCopyAs(self, path):
         """Store a copy; the document keeps its own name, as in Excel."""
+        if self._book.app.copies_files and self._book.is_as_opened():
+            shutil.copyfile(self._book.opened, path)
+            return
         kind = FILTERS[Path(path).suffix]
         self._book.doc.storeToURL(Path(path).resolve().as_uri(), properties(FilterName=kind))
 
 
 class Book:
-    """``path`` is empty for a book never saved, and may be set to a URL as of a cloud folder."""
+    """``path`` is empty for a book never saved, and may be set to a URL as of a cloud folder.
+
+    ``listed`` are its sheets in their order, each with its name, kept here as a press asks for
+    them hundreds of times: sheets come, go and are renamed through this engine only.
+    """
 
     def __init__(self, books, doc, path):
-        self.books, self.raw, self.path = books, doc, path
+        self.books, self.raw, self.path, self.opened = books, doc, path, path
+        sheets = doc.Sheets
+        self.listed = [
+            Sheet(self, sheets.getByIndex(place), name)
+            for place, name in enumerate(sheets.ElementNames)
+        ]
 
     @property
     def inside(self):
@@ -385,13 +404,23 @@ class Book:
             return utils.fullname_url_to_local_path(self.path)
         return self.path or self.name
 
+    def is_as_opened(self):
+        """Return whether the file of the book holds all that is in it."""
+        return bool(self.opened) and not self.doc.isModified()
+
     @property
     def selection(self):
         from tests.lo_engine_ranges import Range
 
         chosen = self.doc.CurrentController.getSelection().RangeAddress
-        sheet = Sheet(self, self.doc.Sheets.getByIndex(chosen.Sheet))
+        sheet = self.listed[chosen.Sheet]
         return Range(sheet, chosen.StartRow, chosen.StartColumn, chosen.EndRow, chosen.EndColumn)
+
+    def list_new(self, place):
+        """Take a sheet that has come into the list, and return it; places count from 0."""
+        x = self.doc.Sheets.getByIndex(place)
+        self.listed.insert(place, Sheet(self, x, x.Name))
+        return self.listed[place]
 
     def activate(self):
         """Nothing to do without a window."""
@@ -407,39 +436,39 @@ class Book:
 
 class Sheets:
     def __init__(self, book):
-        self.book, self.x = book, book.doc.Sheets
+        self.book = book
 
-    api = property(lambda self: self.x)
+    x = api = property(lambda self: self.book.doc.Sheets)
 
     @property
     def active(self):
-        return Sheet(self.book, self.book.doc.CurrentController.ActiveSheet)
+        return self.book.listed[self.book.doc.CurrentController.ActiveSheet.RangeAddress.Sheet]
 
     def __len__(self):
-        return self.x.Count
+        return len(self.book.listed)
 
     def __iter__(self):
-        return (Sheet(self.book, self.x.getByIndex(i)) for i in range(self.x.Count))
+        return iter(list(self.book.listed))
 
     def __call__(self, key):
         if isinstance(key, int):
-            return Sheet(self.book, self.x.getByIndex(key - 1))
-        for name in self.x.ElementNames:
-            if name.casefold() == key.casefold():
-                return Sheet(self.book, self.x.getByName(name))
+            return self.book.listed[key - 1]
+        for sheet in self.book.listed:
+            if sheet.name.casefold() == key.casefold():
+                return sheet
         raise KeyError(key)
 
     def add(self, before=None, after=None, name=None):
         place = after.index if after else before.index - 1 if before else 0
         self.x.insertNewByName(name, place)
-        added = Sheet(self.book, self.x.getByName(name))
+        added = self.book.list_new(place)
         added.activate()
         return added
 
 
 class Sheet:
-    def __init__(self, book, x):
-        self.book, self.raw = book, x
+    def __init__(self, book, x, name):
+        self.book, self.raw, self._name = book, x, name
         self.show_gridlines = True
 
     @property
@@ -457,8 +486,14 @@ class Sheet:
         self.book.inside.tell(name, self, area, *values)
 
     api = property(lambda self: self.x)
-    index = property(lambda self: self.x.RangeAddress.Sheet + 1)
-    name = property(lambda self: self.x.Name, lambda self, value: setattr(self.x, "Name", value))
+    index = property(lambda self: self.book.listed.index(self) + 1)
+    name = property(lambda self: self._name)
+
+    @name.setter
+    def name(self, value):
+        self.x.Name = value
+        self._name = self.x.Name
+
     visible = property(
         lambda self: self.x.IsVisible, lambda self, value: setattr(self.x, "IsVisible", bool(value))
     )
@@ -500,6 +535,7 @@ class Sheet:
 
     def delete(self):
         self.book.doc.Sheets.removeByName(self.name)
+        self.book.listed.remove(self)
 
     def copy(self, before, after):
         """Copy into the book of another sheet, tables too, as Excel does.
@@ -509,6 +545,7 @@ class Sheet:
         assert before is None
         doc = after.book.doc
         doc.Sheets.importSheet(self.book.doc, self.name, after.index)
+        after.book.list_new(after.index)
         ranges = doc.DatabaseRanges
         for table in self.tables:
             if ranges.hasByName(table.name):

@@ -90,13 +90,14 @@ def array_formula(place):
 
 
 def write(place, rows, kept, typed):
-    """Write plain values at once, for the office fits the heights of the rows at each write.
+    """Write plain values at once, without fitting the heights of the rows: the macro has that done.
 
     ``kept`` are the places whose number format the office would change and Excel not (24, May
     2027), ``typed`` the blocks of typed texts, each with the row and column where it starts.
     """
     cells = [place.cells.getCellByPosition(column, row) for row, column in kept]
     formats = [cell.NumberFormat for cell in cells]
+    place.document.IsAdjustHeightEnabled = False
     place.cells.setDataArray(tuple(map(tuple, rows)))
     for cell, key in zip(cells, formats, strict=True):
         cell.NumberFormat = key
@@ -104,6 +105,7 @@ def write(place, rows, kept, typed):
         last_row, last_column = row + len(texts) - 1, column + len(texts[0]) - 1
         part = place.cells.getCellRangeByPosition(column, row, last_column, last_row)
         part.setFormulaArray(tuple(map(tuple, texts)))
+    place.document.IsAdjustHeightEnabled = True
 
 
 def tables(place):

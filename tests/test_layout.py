@@ -350,3 +350,23 @@ def test_block_takes_its_place_as_its_rows_do_one_by_one(texts, style, is_before
     )
     assert [*together.rows] == [*apart.rows]
     assert replace(together, rows=()) == replace(apart, rows=())
+
+
+TEXTS = st.lists(st.tuples(st.sets(st.integers(0, 3)), st.integers(1, 90)), min_size=1, max_size=9)
+CHANGES = st.lists(st.tuples(st.integers(0, 3), st.integers(9, 300)), max_size=12)
+
+
+@given(TEXTS, CHANGES)
+def test_a_column_that_changes_leaves_the_lines_as_counted_anew(texts, changes):
+    """Rows take the lines of their broadest text; the count goes on from change to change."""
+    rows = {
+        tuple((at, 4 * (broad + 7 * at)) for at in sorted(columns)): number
+        for number, (columns, broad) in enumerate(texts, 1)
+    }
+    shared, widths = column_needs._Shared(rows, [60] * 4), [60] * 4
+    for at, width in changes:
+        shared.change(at, width)
+        widths[at] = width
+    anew = column_needs._Shared(rows, widths)
+    assert shared.widths == widths
+    assert {at: found for at, found in shared.beside.items() if found} == anew.beside

@@ -84,6 +84,7 @@ def one_study_for_all(monkeypatch):
 @pytest.fixture(scope="module")
 def app():
     with open_app() as found:
+        found.impl.copies_files = True
         yield found
 
 

@@ -98,7 +98,7 @@ def with_heads_apart(
     """
     found = list(widths)
     room = max(int(box) - sum(found), 0)
-    beside = _beside(rows, found)
+    beside = _Shared(rows, found).beside
     kept = [
         _kept(width, need, beside.get(at, {}))
         for at, (width, need) in enumerate(zip(widths, needs, strict=True))
@@ -169,27 +169,23 @@ def with_few_lines(
     for row in rows:
         for at, broad in row:
             widths[at] = max(widths[at], broad)
-    breadths = _breadths(rows, least)
+    breadths, shared = _breadths(rows, least), _Shared(rows, widths)
+    beside = shared.beside
     while sum(widths) > box:
-        beside = _beside(rows, widths)
         steps = [step for at in breadths for step in _steps(at, beside[at], breadths[at], widths)]
         if not steps:
             return list(found)
         _, _, at, less = min(steps)
-        widths[at] = less
-    return _with_the_rest(widths, found, rows, breadths, int(box) - sum(widths))
+        shared.change(at, less)
+    return _with_the_rest(shared, found, breadths, int(box) - sum(widths))
 
 
 def _with_the_rest(
-    widths: list[int],
-    wished: Sequence[int],
-    rows: Mapping[Texts, int],
-    breadths: Mapping[int, Sequence[int]],
-    room: int,
+    shared: "_Shared", wished: Sequence[int], breadths: Mapping[int, Sequence[int]], room: int
 ) -> list[int]:
     """Return widths that take up what is left of the page: first where that saves most lines."""
+    widths, beside = shared.widths, shared.beside
     while True:
-        beside = _beside(rows, widths)
         steps = [
             (saved / (more - widths[at]), at, more)
             for at in breadths
@@ -202,7 +198,7 @@ def _with_the_rest(
             break
         _, at, more = max(steps)
         room -= more - widths[at]
-        widths[at] = more
+        shared.change(at, more)
     for at, wish in enumerate(wished):
         more = min(max(wish - widths[at], 0), room)
         widths[at] += more
@@ -229,16 +225,43 @@ def _breadths(rows: Mapping[Texts, int], least: Sequence[int]) -> Mapping[int, S
     return {at: sorted(some, reverse=True) for at, some in found.items()}
 
 
-def _beside(rows: Mapping[Texts, int], widths: Sequence[int]) -> Mapping[int, Beside]:
-    """Return of each column its texts with the lines that their rows take without them."""
-    found: dict[int, Counter[tuple[int, float]]] = defaultdict(Counter)
-    for row, many in rows.items():
-        lines = [_lines_of(broad, widths[at]) for at, broad in row]
+class _Shared:
+    """Columns that share a page, and of each its texts with the lines of their rows without them.
+
+    ``widths`` is changed where it is.
+    """
+
+    def __init__(self, rows: Mapping[Texts, int], widths: list[int]) -> None:
+        self.widths = widths
+        self.beside: dict[int, Counter[tuple[int, float]]] = defaultdict(Counter)
+        self._rows: dict[int, list[tuple[int, Texts, int]]] = defaultdict(list)
+        for row, many in rows.items():
+            for at, broad in row:
+                self._rows[at].append((broad, row, many))
+            self._count(row, many)
+
+    def change(self, at: int, width: int) -> None:
+        """Give a column another width: only rows that take other lines then are counted anew."""
+        old = self.widths[at]
+        other = [
+            (row, many)
+            for broad, row, many in self._rows[at]
+            if _lines_of(broad, old) != _lines_of(broad, width)
+        ]
+        for row, many in other:
+            self._count(row, -many)
+        self.widths[at] = width
+        for row, many in other:
+            self._count(row, many)
+
+    def _count(self, row: Texts, many: int) -> None:
+        lines = [_lines_of(broad, self.widths[at]) for at, broad in row]
         *_, second, most = 1, *sorted((1, *lines))
         for (at, broad), own in zip(row, lines, strict=True):
-            others = second if own == most else most
-            found[at][broad, others] += many
-    return found
+            found, key = self.beside[at], (broad, second if own == most else most)
+            found[key] += many
+            if not found[key]:
+                del found[key]
 
 
 def _steps(
@@ -253,9 +276,11 @@ def _steps(
 
 def _lines(beside: Beside, width: float) -> float:
     """Return about how many lines rows take with a width of the column that they have a text in."""
-    return sum(
-        [many * max(others, _lines_of(broad, width)) for (broad, others), many in beside.items()]
-    )
+    total = 0.0
+    for (broad, others), many in beside.items():
+        own = 1 if broad - GAP <= width else _lines_of(broad, width)
+        total += many * (own if own > others else others)
+    return total
 
 
 def _lines_of(broad: int, width: float) -> float:
