@@ -666,7 +666,7 @@ LABORER = Role(
 
 
 def test_people_of_a_crew_with_further_machines_between_two_bands():
-    """Half way from 2 to 4 people, 3, and half a person for each further machine; at a band its 2."""
+    """Half way from 2 to 4 people, 3, and half a person for each further machine; at a band 2."""
     some = LABORER.model_copy(update={"further_heads": 0.5})
     assert [people_between(some, "A", "B", 0.5, n) for n in (1, 2, 3)] == [3.0, 3.5, 4.0]
     places = BandShare("A", "B", 0.5), BandShare.inside("A")
