@@ -364,6 +364,7 @@ def test_a_machine_is_explained_by_its_hardest_joint():
     found = estimate(job(run("R1"), run("R2", size="12")))
     (span,) = [one for one in found.fleet.spans if one.kind == "machine"]
     assert "run R2: gauge up to" in span.why.text
+    assert span.fuel_l == 0.0
     for gauge, limit, shown in (((0, 0, 9.0), 25.0, "gauge up to"), (None, 25.0, "hand lever"),
                                 ((0, 0, 9.0), None, "hand lever")):  # fmt: skip
         sized_run = SimpleNamespace(run_id="R1", machine=SimpleNamespace(gauge_mpa=gauge, why=""))
@@ -654,3 +655,18 @@ def test_how_sets_stand_up_to_their_load_is_one_of_the_reasons(reasons, monkeypa
     assert builder._sets(supply) == [reasons]
     found = builder.sets, builder.power["M3"]
     assert found == ((["check"], "on its set") if reasons else ([], "at all"))
+
+
+def test_a_set_must_be_there_for_those_on_site_before(monkeypatch):
+    """Two machines on Monday, one more from then to Tuesday: two sets, then three at once."""
+    uses = [SimpleNamespace(dates=dates, quantity=n) for dates, n in ((DAYS[:1], 2), (DAYS[:2], 1))]
+    monkeypatch.setattr(fleet, "uses", lambda *_: uses)
+    monkeypatch.setattr(fleet, "CrewPower", lambda job, crew, fed, power, *, sets, at_once: (
+        len(fed), sets, at_once,
+    ))  # fmt: skip
+    builder = object.__new__(FleetBuilder)
+    builder.machines, builder.power = {"M3": SimpleNamespace(self_powered=False)}, {}
+    builder._sets = lambda supply: [supply]
+    of_m3 = SimpleNamespace(machine=SimpleNamespace(class_id="M3"))
+    found = builder._generator_spans(job(), 1, [(date, of_m3) for date in DAYS[:2]])
+    assert found == [(1, 2, 2), (2, 1, 3)]

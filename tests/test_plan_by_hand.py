@@ -13,6 +13,7 @@ from estimator.models.bands import BandShare
 from estimator.models.calendar import CrewDates, Hold
 from estimator.models.crew import Role
 from estimator.models.hydrotest import HydroHours
+from estimator.models.job_inputs import NO_WAITING_PAY
 from estimator.models.places import Places
 from estimator.models.plan import CrewDay, Plan, PlanLine, Work
 from estimator.pipeline import estimate
@@ -21,7 +22,7 @@ from estimator.plan.by_week import _crew_work, look_ahead
 from estimator.plan.crews import CHANGE_OUT, TINY, CrewState, Roster, ShiftTally, StoppedError
 from estimator.plan.hours_by_run import HoursByRun
 from estimator.plan.hydrotest import CrewClock, _ready_dates, _work_days, pipe_volume_l
-from estimator.plan.paid_shifts import PaidHours, Payroll, people_between
+from estimator.plan.paid_shifts import PaidHours, Payroll, labor_hours_of, people_at, people_between
 from estimator.plan.planner import Planner, only_ties_in
 from estimator.plan.tasks import (
     LEFT,
@@ -657,10 +658,12 @@ LABORER = Role(
 )
 
 
-def test_people_of_a_crew_with_three_machines_between_two_bands():
-    """Half way from 2 to 4 people, and half a person for each of two further machines: 4."""
+def test_people_of_a_crew_with_further_machines_between_two_bands():
+    """Half way from 2 to 4 people, 3, and half a person for each further machine; at a band 2."""
     some = LABORER.model_copy(update={"further_heads": 0.5})
-    assert people_between(some, "A", "B", 0.5, 3) == 4.0
+    assert [people_between(some, "A", "B", 0.5, n) for n in (1, 2, 3)] == [3.0, 3.5, 4.0]
+    places = BandShare("A", "B", 0.5), BandShare.inside("A")
+    assert [people_at(some, place, 1) for place in places] == [3.0, 2.0]
 
 
 def test_a_shift_on_two_sizes_has_the_people_of_the_harder():
@@ -856,3 +859,14 @@ def test_working_minutes_between_two_moments(begin, end, most, minutes):
     crew.roster = SimpleNamespace(holding=lambda moment, shift: days[0],
                                   after=lambda shift: days[days.index(shift) + 1])  # fmt: skip
     assert crew.works_between(begin, end, most) == minutes
+
+
+def test_a_run_takes_its_minutes_share_of_the_labor_hours():
+    """120 of 480 min of a shift of 40 labor-hours."""
+    assert labor_hours_of(SimpleNamespace(labor_hours=40.0), 120.0, 480.0) == 10.0
+
+
+@pytest.mark.parametrize(("pay", "longest"), [(NO_WAITING_PAY, 0), ("full shift", 5)])
+def test_a_crew_that_is_paid_no_waiting_waits_for_no_day(pay, longest):
+    made = job(waiting_pay=pay, waiting_days=5)
+    assert Payroll._longest_wait.fget(SimpleNamespace(job=made)) == longest
