@@ -140,8 +140,10 @@ def test_interpolation_stays_near_plans_made_anew(monkeypatch, jobs, facts):
     """Reference: the planner itself at drawn factors, with rental, fuel and labor of that plan.
 
     Jobs of so many runs. Where crews share them a plan more or less lucky moves all draws of a job
-    by a percent or two, either way: the mean is that of several jobs.
+    by a percent or two, either way, and the finish of one draw in fifty by 3 to 6 days: the mean is
+    that of several jobs.
     """
+    most_days = 6.0 if "crews" in facts else 3.0
     monkeypatch.setattr("estimator.risk.surface.MOST_CROSSED", 90)
     names = ("productivity", "cycle handling", "rework", "weather")
     miss_days, miss_cost = [], []
@@ -158,9 +160,10 @@ def test_interpolation_stays_near_plans_made_anew(monkeypatch, jobs, facts):
                 true = sum(cost_by_type(at.costs, {name: some[name][i] for name in some}).values())
                 miss_days.append(days[i] - at.days)
                 miss_cost.append(costs[i] / true - 1)
-                assert abs(miss_days[-1]) < max(3.0, 0.06 * days.max())
+                assert abs(miss_days[-1]) < max(most_days, 0.06 * days.max())
     assert abs(np.mean(miss_cost)) < 0.015
     assert np.abs(miss_cost).max() < 0.07
+    assert np.mean(np.abs(miss_days) > max(3.0, 0.06 * days.max())) < 0.03
     assert abs(np.mean(miss_days)) < 1.0
 
 

@@ -47,7 +47,7 @@ BLANK, TEXT, FIRST_NUMBER = 0, 1, 2
 """What a cell counts as in the sum of its column."""
 TEXT_MARK = "\N{SYMBOL FOR UNIT SEPARATOR}"
 """Between the joined texts of a row: a visible sign that nobody types."""
-BETWEEN_UNITS = "; "
+BETWEEN_UNITS = "|"
 """Between the units of a table: they are read on paper, so it is a sign that every type has."""
 LONGEST_JOINED = 30_000
 """Letters of the joined texts of a row that still leave room below a cell's limit of 32,767."""
