@@ -48,10 +48,7 @@ def pytest_configure(config):
 ALL = ("",)
 NOT_QUICK = {
     "test_assumptions": ("test_readme_keeps", "test_only_what_a_plan"),
-    "test_award_door": (
-        "test_the_work_of_an_action_is_what_its_command_writes[Status",
-        "test_the_work_of_an_action_is_what_its_command_writes[Update",
-    ),
+    "test_award_door": ("test_the_work_of_an_action",),
     "test_baseline": (
         "test_command_",
         "test_an_estimate_leaves",
@@ -159,6 +156,7 @@ NOT_QUICK = {
         "test_a_workbook_that_is_not_open",
         "test_a_system_without_excel",
     ),
+    "test_press_refused": ("test_a_protected_page", "test_a_workbook_that", "test_a_sheet_of"),
     "test_print": (
         "test_the_demo_job",
         "test_only_the_sheets",
@@ -202,6 +200,7 @@ NOT_QUICK = {
     ),
     "test_scripts": ALL,
     "test_setting_up": ALL,
+    "test_shared_plans": ALL,
     "test_site_records": (
         "test_the_summary_sheet",
         "test_the_pages_of_a_run",
@@ -228,7 +227,7 @@ NOT_QUICK = {
     "test_week_sheets": ("test_command_",),
     "test_wheel": ALL,
 }
-"""Beginnings of the names of tests that take more than a second, by file."""
+"""Beginnings of the names of tests that take more than half a second, by file."""
 NOT_QUICK_EXAMPLES = ("plant_piping", "tailings_line")
 """What runs for each example is quick for one of them, the one that takes least."""
 
