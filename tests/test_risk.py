@@ -167,6 +167,14 @@ def test_interpolation_stays_near_plans_made_anew(monkeypatch, jobs, facts):
     assert abs(np.mean(miss_days)) < 1.0
 
 
+def assert_nearly_alike(few, full, of_price):
+    """Prices within a share of each other, finishes within three days, and the same swings."""
+    assert few.swings == full.swings
+    for one, other in zip(few.lines, full.lines, strict=True):
+        assert one.price == pytest.approx(other.price, rel=of_price)
+        assert abs((one.finish - other.finish).days) <= 3
+
+
 @pytest.mark.parametrize(("runs", "facts"), [(30, {}), (40, {"machines_per_crew": 2})])
 def test_one_change_at_a_time_gives_nearly_the_figures_of_all_levels_together(
     monkeypatch, runs, facts
@@ -178,10 +186,7 @@ def test_one_change_at_a_time_gives_nearly_the_figures_of_all_levels_together(
     monkeypatch.setattr("estimator.risk.surface.SHORT_DAYS", 10_000)
     full = add_ranges(found).risk
     assert (few.plans, full.plans) == (21, 49)
-    assert few.swings == full.swings
-    for one, other in zip(few.lines, full.lines, strict=True):
-        assert one.price == pytest.approx(other.price, rel=0.005)
-        assert abs((one.finish - other.finish).days) <= 3
+    assert_nearly_alike(few, full, of_price=0.005)
 
 
 def test_of_a_large_job_fewer_plans_give_nearly_the_same_figures(monkeypatch):
@@ -191,10 +196,7 @@ def test_of_a_large_job_fewer_plans_give_nearly_the_same_figures(monkeypatch):
     monkeypatch.setattr("estimator.risk.surface.MOST_CROSSED", 199)
     few = add_ranges(found).risk
     assert (full.plans, few.plans) == (15, 11)
-    assert few.swings == full.swings
-    for one, other in zip(few.lines, full.lines, strict=True):
-        assert one.price == pytest.approx(other.price, rel=0.003)
-        assert abs((one.finish - other.finish).days) <= 3
+    assert_nearly_alike(few, full, of_price=0.003)
 
 
 def test_levels_change_what_they_say_and_nothing_else():
