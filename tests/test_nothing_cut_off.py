@@ -29,8 +29,8 @@ LONG = (
 )
 EDGE, INDENT, LINE_POINTS = 5, 9, 11.4
 LEAST_SHRUNK = 0.06
-"""Share of its cell that a text may shrink: what LibreOffice draws a column broader than its letters,
-so that the text has its size there, and 8.5 points of 9 where a column has its bare pixels."""
+"""Share of its cell that a text may shrink: what LibreOffice draws a column broader than its
+letters, so that the text has its size there, and 8.5 points of 9 where a column has bare pixels."""
 PARTS = {"ddd": "%a", "d": "%d", "mmm": "%b", "yyyy": "%Y", "yy": "%y", "mm": "%m", "dd": "%d"}
 
 

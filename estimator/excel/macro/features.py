@@ -9,7 +9,13 @@ from typing import Literal
 import xlwings as xw
 
 from estimator.excel.macro.cells import array_formulas, write_arrays
-from estimator.excel.macro.looks import indent_cells, rgb, shrink_cells, small_units, underline_cells
+from estimator.excel.macro.looks import (
+    indent_cells,
+    rgb,
+    shrink_cells,
+    small_units,
+    underline_cells,
+)
 from estimator.excel.macro.native import Native
 from estimator.workbook.sheet.cell_text import serial_date
 from estimator.workbook.sheet.names import sheet_of
