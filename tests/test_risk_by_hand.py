@@ -7,9 +7,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from estimator.joint.shared import Shared
 from estimator.models.kinds import LABOR, LIQUIDATED_DAMAGES, RISK_FACTORS, cost_type
+from estimator.models.places import NO_PLACES
 from estimator.models.risk import Bin
 from estimator.models.risk_ranges import RiskRange
+from estimator.pipeline import estimate
 from estimator.risk import draws, figures, surface
 from estimator.risk.draws import draw, draw_chunks
 from estimator.risk.figures import (
@@ -33,8 +36,9 @@ from estimator.risk.surface import (
     figures_of,
     job_at,
 )
+from estimator.stages import lay_out_job
 from tests.each import each
-from tests.jobs import job
+from tests.jobs import job, run
 
 MONDAY = dt.date(2027, 3, 1)
 DAY = dt.timedelta(1)
@@ -402,15 +406,17 @@ def test_a_slower_crew_takes_longer_for_all_but_the_machine():
 
 
 def test_a_level_is_planned_once_and_priced_where_its_job_was(monkeypatch):
+    """Laid out alone, nothing is paid and nothing costs; the days are the same."""
     asked = []
-    monkeypatch.setattr(surface, "total_of", lambda job, shared: asked.append("price") or job)
-    monkeypatch.setattr(
-        surface, "lay_out_job", lambda job, shared, *, paid: asked.append(("dates", paid)) or job
-    )
-    for priced in (True, False):
-        plans = object.__new__(surface.Plans)
-        plans.job, plans._change, plans._shared = "base", lambda job, level: (job, level), None
-        plans._priced, plans._known, plans._outcome = priced, {}, lambda made: made
-        wet = Level(weather=2.0)
-        assert plans.at(wet) == plans.at(wet) == ("base", wet)
-    assert asked == ["price", ("dates", False)]
+    monkeypatch.setattr(surface, "lay_out_job", lambda *of, **how: asked.append(how) or (
+        lay_out_job(*of, **how)
+    ))  # fmt: skip
+    made, shared, slow = job(run("A", segments_m=(600.0,))), Shared(NO_PLACES), Level(2.0)
+    priced, laid = Plans(estimate(made), shared), Plans(lay_out_job(made, shared), shared)
+    for plans, costs in ((priced, True), (laid, False)):
+        one = plans.at(slow)
+        assert plans.at(slow) is one
+        assert (len(plans), any(one.costs)) == (2, costs)
+        assert one.minutes > plans.at(Level()).minutes
+    assert priced.at(slow).days == laid.at(slow).days
+    assert asked == [{"paid": False}]
