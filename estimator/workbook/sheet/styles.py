@@ -51,6 +51,7 @@ class StyleDef(NamedTuple):
     """How a cell looks. Colors are six hexadecimal digits; None takes the workbook's own.
 
     ``below`` is the style of what follows the last line break of a text: the unit of a header.
+    ``shrink`` sets a text smaller where a program lacks the last bit of room for it.
     """
 
     number_format: str = "General"
@@ -63,6 +64,7 @@ class StyleDef(NamedTuple):
     align: Literal["", "left", "center", "right"] = ""
     vertical: Literal["top", "center", "bottom"] = "center"
     wrap: bool = False
+    shrink: bool = False
     border: Border = ""
     indent: int = 0
     below: str = ""
@@ -361,6 +363,8 @@ AFTER: Mapping[str, str] = MappingProxyType(
 """Style of a text in a column that follows a column of numbers."""
 WRAPPED = "{}, wrapped"
 """Key of a style whose text wraps where its cells have no room for one line."""
+SNUG = "{}, snug"
+"""Key of a style whose text fills its cells on paper: one line, where a program takes it so."""
 CLOSE = "{}, close"
 """Key of a style in the smaller type of a long table."""
 
@@ -414,6 +418,11 @@ STYLES: Mapping[str, StyleDef] = MappingProxyType(
             WRAPPED.format(key): _with(style, wrap=True)
             for key, style in _SIZED.items()
             if not style.wrap
+        },
+        **{
+            SNUG.format(key): _with(style, wrap=False, shrink=True)
+            for key, style in _SIZED.items()
+            if not style.below
         },
     }
 )
