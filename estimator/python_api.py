@@ -53,6 +53,6 @@ def estimate(source: Job | Workbook | files.FilePath, places: Places = NO_PLACES
     return _with_tables(found, workbook.warnings)
 
 
-def _with_tables(found: Estimate, of_reading: tuple[Problem, ...]) -> JobEstimate:
-    values = {field.name: getattr(found, field.name) for field in fields(found)}
-    return JobEstimate(**values | {"warnings": (*of_reading, *found.warnings)})
+def _with_tables(estimate: Estimate, of_reading: tuple[Problem, ...]) -> JobEstimate:
+    values = {field.name: getattr(estimate, field.name) for field in fields(estimate)}
+    return JobEstimate(**values | {"warnings": (*of_reading, *estimate.warnings)})
