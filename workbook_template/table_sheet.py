@@ -32,7 +32,7 @@ PAGE_SPARE = 16.0
 WIDEST_TEXT = 46.0
 LEAST_NUMBER = 8.0
 LEAST: Mapping[str, float] = MappingProxyType(
-    {"text": 14.0, "choices": 14.0, "segments": 10.0, "count": 7.0}
+    {"text": 14.0, "choices": 14.0, "segments": 10.0, "count": 7.5}
 )
 """Letters that a number, or what else a column holds, keeps where it gives way to the page."""
 TOGETHER = 0.8
