@@ -11,11 +11,13 @@ from estimator.after_award import request_pages
 from estimator.cli import main
 from estimator.equipment.rental_request import request_lines
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted
+from estimator.models.site_records import SiteRecords
 from estimator.models.study import Study
 from estimator.pipeline import estimate
 from estimator.workbook.book import parse_workbook, with_pages
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.request_sheet import request_page, wanted
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.page_breaks import printed_pages
 from estimator.working_time.working_days import WorkingCalendar
@@ -24,6 +26,7 @@ from tests.estimated import example
 from tests.one_page import book_of, names_of, sheet_of
 from tests.small_book import small_book
 from tests.test_claim import type_rows
+from workbook_template.site_sheets import HEADER_ROW, ROOM, site_sheets
 
 SHEETS = ("Request machines", "Request generators", "Request lifting")
 EXAMPLES = ("raw_water_main", "plant_piping")
@@ -123,6 +126,16 @@ def test_five_lines_and_their_quote_take_one_page(name, paper):
         five = [replace(line, number=number) for line, number in zip(cycle(lines), range(1, 6))]
         page = replace(request_page(context, kind, five), paper=paper)
         assert printed_pages(laid_out(page)) == 1, kind
+
+
+def test_the_terms_of_the_request_stand_on_one_page():
+    """Beside the suppliers, which every page of Quotes repeats; no column stands alone."""
+    for system in ("US", "SI"):
+        (sheet,) = site_sheets(SiteRecords(), system, "letter", {}, apart="Quotes")
+        heads = [cell and cell.value for cell in sheet.rows[HEADER_ROW - 1].cells]
+        assert max(sheet.column_breaks) == heads.index("Reference")
+        first, *_ = pixels = [look.pixels_of(width) for width in sheet.widths]
+        assert first + sum(pixels[heads.index("Reference") :]) <= ROOM
 
 
 def test_a_span_of_diameters_says_each_unit_once():

@@ -208,6 +208,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "unit_below": _SMALL,
     "note": _with(_SMALL, align="left", wrap=True),
     "text": _TEXT,
+    "text_kept": _TEXT,
     "text_after": _with(_TEXT, indent=1),
     "link": _with(_TEXT, font_color=look.INK, underline=True),
     "link_after": _with(_TEXT, font_color=look.INK, underline=True, indent=1),
