@@ -157,6 +157,15 @@ def test_risk_that_has_only_a_reason_is_no_page_of_its_own():
     assert any("No range: no plan is possible." in text for text in said)
 
 
+def test_the_table_by_size_says_how_many_runs_have_each():
+    _, found = estimated.small_example()
+    sheet = openpyxl.load_workbook(io.BytesIO(estimated.small()))["Cost by run"]
+    rows = [[cell.value for cell in row[:2]] for row in sheet.iter_rows()]
+    counts = {pipe: runs for runs, pipe in rows if isinstance(runs, int)}
+    labels = [run.label for run in found.by_run.runs]
+    assert counts == {label: labels.count(label) for label in labels}
+
+
 @pytest.mark.skipif(shutil.which("soffice") is None, reason="needs LibreOffice")
 @pytest.mark.parametrize(("reader", "most"), [("client", 2), ("office", 15)])
 def test_the_demo_job_prints_on_few_pages(reader, most, tmp_path):

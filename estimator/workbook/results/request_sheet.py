@@ -48,21 +48,21 @@ WITH_EACH: Mapping[RentalKind, tuple[str, ...]] = {
         "Pipe stands or rollers; data logger with export as text, if you have it",
     ),
     "generator": (
-        "Panel, outlets and cable that suit the supply on the line; earth rod and clamp",
+        "Panel, outlets and cable that suit the supply on the line; ground rod and clamp",
         "Tank size, fuel at half and full load, service interval",
         "Say if the voltage dip at motor start stays within the limit on the line",
     ),
     "lifting": (
         "Load chart at the working radius; certificate of the last examination",
-        "Slings or attachment for plastic pipe that do not mark it; operator or without",
+        "Slings or attachment for plastic pipe that do not mark it; with or without operator",
     ),
 }
 COLUMNS = ("Day", "Week", "4 weeks", "Deliver", "Collect", "From")
 TERMS = (
-    "Min rental period, days", "Hours in a day, a week, 4 weeks", "Price of an excess hour",
-    "Night shift, multiple of the rate", "Standby while held by others, a day",
+    "Min rental period, days", "Hours per day, week, 4 weeks", "Price of an excess hour",
+    "Night shift, multiple of the rate", "Standby while held by others, per day",
     "Damage waiver, percent", "Cleaning", "Fuel on return", "Exchange on breakdown, hours",
-    "Technician for setup, a day", "Weight for transport", "Quote valid until",
+    "Technician for setup, per day", "Weight for transport", "Quote valid until",
 )  # fmt: skip
 
 

@@ -16,7 +16,7 @@ WIDTHS = (22, 17, 17, 16, 17, 16, 16, 10, 10)
 PERCENT = 100
 NO_FIGURES = "No risk figures"
 """How the page begins that has only the reason why there are none."""
-SAME, OLD = "OK", "Prices have changed: run Estimate again"
+SAME, OLD = "OK", "Prices changed: run Estimate"
 CHART_ROWS, CHART_SPLIT, CHANGE_STEPS = 15, 5, 10
 BESIDE = 5, 7
 """Columns of a name and its value beside the facts."""
