@@ -372,6 +372,18 @@ def test_a_column_that_changes_leaves_the_lines_as_counted_anew(texts, changes):
     assert {at: found for at, found in shared.beside.items() if found} == anew.beside
 
 
+def test_a_word_that_a_formula_may_show_has_its_room():
+    """The cell is blank now; "unbalanced" takes 10 letters of some 7 pixels with its edges."""
+
+    def width(formula):
+        row = [Cell("Remark text that is long", "text"), Cell("", "text", formula)]
+        return look.pixels_of(sheet(*TITLE, row, widths=(60, 20)).widths[1])
+
+    needed = text_pixels("unbalanced", 9.0)
+    assert width('IF(A3>5,"unbalanced","")') > needed
+    assert width('IF(A3>5,"Prices have changed: run Estimate again","")') == width("A3")
+
+
 def filling(share):
     """Return a column so wide that a text fills this share of it, beside one of numbers."""
     text = "Butt fusion machine, delivery and return"

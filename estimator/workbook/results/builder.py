@@ -267,6 +267,14 @@ class SheetBuilder:
         heads = (header_text(c.header, unit) for c, unit in zip(columns, shown, strict=True))
         self.put(row, column, *(Cell(head, "header") for head in heads))
 
+    def break_head(self, row: int, column: int) -> None:
+        """Give the last word of a header a line of its own, off the header on its left."""
+        cell = self.grid[row][column - 1]
+        if cell is not None:
+            noun, mark, unit = str(cell.value).partition("\n")
+            broken = "\n".join(noun.rsplit(" ", 1))
+            self.put(row, column, cell._replace(value=f"{broken}{mark}{unit}"))
+
     def head_again(self, header: int) -> int | None:
         """Append a table's header again before its next row, where that begins a page; else None.
 

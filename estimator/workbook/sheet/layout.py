@@ -6,6 +6,7 @@ off and every page prints at 100 %. It is done once, before either renderer sees
 
 import dataclasses
 import datetime as dt
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field, replace
 from itertools import islice
@@ -70,6 +71,9 @@ _FREE = frozenset(
 )
 FREE = _FREE | {CLOSE_STYLES[key] for key in _FREE if key in CLOSE_STYLES}
 """Styles whose text stands alone in its row and may run over the empty cells beside it."""
+
+_WORDS = re.compile(r'(?<=[,(])"([a-z]+)"')
+"""Words that a formula may show in place of the one it shows now."""
 
 _SIDES: Mapping[bool | None, Sequence[tuple[bool, bool]]] = MappingProxyType(
     {
@@ -344,6 +348,8 @@ class _Held:
                     extremes[key] = ends[0], value
             elif (number, column + 1) not in self._merged:
                 self._take_text(column, value, style)
+                for word in _WORDS.findall(formula or ""):
+                    self._take_text(column, word, style)
 
     def take_block(self, block: Block) -> None:
         """Take in the rows of a block, column by column."""
