@@ -183,10 +183,11 @@ class SiteSheet:
             self._title_each_page(starts)
         last = max(row for row, _ in self.cells)
         width = max(column for _, column in self.cells)
+        heights = {1: TITLE_HEIGHT, HEADER_ROW: self._header_height()}
         rows = [
             Row(
                 [self.cells.get((row, column)) for column in range(1, width + 1)],
-                {1: TITLE_HEIGHT, HEADER_ROW: self._header_height()}.get(row),
+                heights.get(row),
             )
             for row in range(1, last + 1)
         ]

@@ -1,6 +1,7 @@
 """Sheets of input tables: a title, a note, the unit row, the header row and the table's body."""
 
 import dataclasses
+import functools
 import math
 import textwrap
 from collections.abc import Mapping, Sequence
@@ -124,8 +125,14 @@ class Block:
 
 def _longest_word(field: Field) -> float:
     """Return the letters that the longest word of a header takes."""
-    words = (word.rstrip() for word in words_of(field.header))
-    return _letters(max(text_pixels(word, look.TEXT, bold=True) for word in words), field)
+    return _letters(_broadest_word(field.header), field)
+
+
+@functools.cache
+def _broadest_word(header: str) -> float:
+    """Return the pixels of the broadest word of a header: asked for each try of the widths."""
+    words = (word.rstrip() for word in words_of(header))
+    return max(text_pixels(word, look.TEXT, bold=True) for word in words)
 
 
 def _letters(pixels: float, field: Field) -> float:
