@@ -436,7 +436,8 @@ def _titled(rows: list[Row | Block], spec: SheetSpec, page: _Page, first: int) -
         if style is not None:
             cells[1 : page.edge] = [Cell(None, style)] * (page.edge - 1)
         if right is not None and page.edge > first:
-            _put_right(cells, right, page, (TITLE_ROWS if style else 1, first))
+            longest = (spec.right_room if style else "") or str(right.value or "")
+            _put_right(cells, right, longest, page, (TITLE_ROWS if style else 1, first))
     return [
         Row(upper, look.TITLE_ROW),
         Row(lower, look.SUBTITLE_ROW),
@@ -463,17 +464,16 @@ def _title_each_page(rows: list[Row | Block], page: _Page, starts: Sequence[int]
         rows[number] = Row([cell or rule for cell in cells], row.height)
 
 
-def _put_right(cells: Cells, right: Cell, page: _Page, at: tuple[int, int]) -> None:
+def _put_right(cells: Cells, right: Cell, longest: str, page: _Page, at: tuple[int, int]) -> None:
     """Set a text at the right end of a line; where both ends have no room, each takes a part.
 
-    ``at`` is the row, and the column in which the text on the left will stand.
+    ``longest`` is what the text may become. ``at`` is the row, and the column in which the text on
+    the left will stand.
     """
     row, begin = at
     left = cells[0]
-    need, beside = (
-        0.0 if cell is None else _pixels(str(cell.value or ""), STYLES[cell.style])
-        for cell in (right, left)
-    )
+    need = _pixels(longest, STYLES[right.style])
+    beside = 0.0 if left is None else _pixels(str(left.value or ""), STYLES[left.style])
     whole = page.pixels(begin, page.edge)
     if need + beside <= whole:
         cells[page.edge - 1] = right
