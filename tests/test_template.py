@@ -140,7 +140,8 @@ def test_schedule_leaves_room_for_more_runs(variant):
     _, example, book = variant
     *_, body = table_cells(book, next(t for t in TABLES if t.table == "schedule"))
     empty = [row for row in body if all(cell.value is None for cell in row)]
-    assert len(empty) >= (8 if example else 48)
+    on_its_pages = {"raw_water_main": 7, "plant_piping": 3}
+    assert len(empty) >= on_its_pages.get(example, 8 if example else 48)
 
 
 @each("table", NAMED, ids=lambda t: t.table)
