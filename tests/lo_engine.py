@@ -105,7 +105,7 @@ class Office:
              "--nolockcheck", f"--accept=pipe,name={pipe};urp;",
              f"-env:UserInstallation={Path(self.profile).as_uri()}"],
             stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-            start_new_session=True,
+            start_new_session=True, env={**os.environ, **office.ONE_THREAD},
         )  # fmt: skip
         self.watch = threading.Timer(LIFE_LIMIT_S, self._kill)
         self.watch.daemon = True
