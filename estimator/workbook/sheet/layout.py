@@ -6,6 +6,7 @@ off and every page prints at 100 %. It is done once, before either renderer sees
 
 import dataclasses
 import datetime as dt
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field, replace
 from itertools import islice
@@ -18,6 +19,7 @@ from estimator.workbook.sheet import look
 from estimator.workbook.sheet.blocks import NUMBERS, Block, Column, Rows, as_held, parts_of
 from estimator.workbook.sheet.cell_text import area_of
 from estimator.workbook.sheet.column_needs import (
+    BROADER,
     Need,
     Texts,
     counted_rows,
@@ -31,6 +33,7 @@ from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value
 from estimator.workbook.sheet.styles import (
     AFTER,
     CLOSE_STYLES,
+    SNUG,
     STYLES,
     WRAPPED,
     StyleDef,
@@ -44,6 +47,8 @@ RESERVE = 1.04
 """Screens draw letters a little broader than the typeface has them."""
 EDGE, INDENT, DIGIT = 5.0, 9.0, 7.0
 """Pixels of both edges of a cell, of one indent, and of a figure kept free where a number lives."""
+SPARE = 1.0
+"""Pixels that a text keeps free which fills its cells."""
 NARROW_TEXT, NARROWEST_TEXT = 14.0, 10.0
 """Letters that a line of wrapped text holds at least, and where the page has no room for them."""
 BROADEST_LETTER = 12.0
@@ -66,6 +71,9 @@ _FREE = frozenset(
 )
 FREE = _FREE | {CLOSE_STYLES[key] for key in _FREE if key in CLOSE_STYLES}
 """Styles whose text stands alone in its row and may run over the empty cells beside it."""
+
+_WORDS = re.compile(r'(?<=[,(])"([a-z]+)"')
+"""Words that a formula may show in place of the one it shows now."""
 
 _SIDES: Mapping[bool | None, Sequence[tuple[bool, bool]]] = MappingProxyType(
     {
@@ -340,6 +348,8 @@ class _Held:
                     extremes[key] = ends[0], value
             elif (number, column + 1) not in self._merged:
                 self._take_text(column, value, style)
+                for word in _WORDS.findall(formula or ""):
+                    self._take_text(column, word, style)
 
     def take_block(self, block: Block) -> None:
         """Take in the rows of a block, column by column."""
@@ -426,7 +436,8 @@ def _titled(rows: list[Row | Block], spec: SheetSpec, page: _Page, first: int) -
         if style is not None:
             cells[1 : page.edge] = [Cell(None, style)] * (page.edge - 1)
         if right is not None and page.edge > first:
-            _put_right(cells, right, page, (TITLE_ROWS if style else 1, first))
+            longest = (spec.right_room if style else "") or str(right.value or "")
+            _put_right(cells, right, longest, page, (TITLE_ROWS if style else 1, first))
     return [
         Row(upper, look.TITLE_ROW),
         Row(lower, look.SUBTITLE_ROW),
@@ -453,17 +464,16 @@ def _title_each_page(rows: list[Row | Block], page: _Page, starts: Sequence[int]
         rows[number] = Row([cell or rule for cell in cells], row.height)
 
 
-def _put_right(cells: Cells, right: Cell, page: _Page, at: tuple[int, int]) -> None:
+def _put_right(cells: Cells, right: Cell, longest: str, page: _Page, at: tuple[int, int]) -> None:
     """Set a text at the right end of a line; where both ends have no room, each takes a part.
 
-    ``at`` is the row, and the column in which the text on the left will stand.
+    ``longest`` is what the text may become. ``at`` is the row, and the column in which the text on
+    the left will stand.
     """
     row, begin = at
     left = cells[0]
-    need, beside = (
-        0.0 if cell is None else _pixels(str(cell.value or ""), STYLES[cell.style])
-        for cell in (right, left)
-    )
+    need = _pixels(longest, STYLES[right.style])
+    beside = 0.0 if left is None else _pixels(str(left.value or ""), STYLES[left.style])
     whole = page.pixels(begin, page.edge)
     if need + beside <= whole:
         cells[page.edge - 1] = right
@@ -611,6 +621,9 @@ def _placed_block(block: Block, page: _Page) -> Block:
                 if broad[text] <= own + _free(block.row(at).cells, place, page, style):
                     continue
                 apart[at] = WRAPPED.format(column.style)
+            if _is_snug(text, style, own):
+                apart[at] = SNUG.format(column.style)
+                continue
             heights[at] = max(heights[at], page.height(text, column.style, own))
         columns[number - 1] = column._replace(apart=apart)
     return dataclasses.replace(block, columns=columns, heights=heights)
@@ -649,12 +662,26 @@ def _placed(row: Row, number: int, page: _Page) -> Row:
             if cell.style in FREE and right == column:
                 right = _run_over(cells, number, column, page)
                 own = page.pixels(column, right)
+        if _is_snug(text, style, own):
+            cells[column - 1] = cell._replace(style=SNUG.format(cell.style))
+            lines_high = max(lines_high, page.row)
+            continue
+        if not style.wrap:
             cells[column - 1] = cell._replace(style=WRAPPED.format(cell.style))
         lines_high = max(lines_high, page.height(text, cell.style, own))
     if not lines_high:
         return Row(cells, page.row if row.height is None else row.height)
     least = row.height if number <= TITLE_ROWS and row.height is not None else page.row
     return Row(cells, max(lines_high, least))
+
+
+def _is_snug(text: str, style: StyleDef, own: float) -> bool:
+    """Return whether a text fills its cells, so that letters drawn broader would lack room."""
+    if style.below or "\n" in text:
+        return False
+    edges = EDGE + INDENT * style.indent
+    bare = text_pixels(text, style.font_size, bold=style.bold) + edges
+    return own - edges < (bare - edges) * RESERVE and bare < own * BROADER - SPARE
 
 
 def _free(
