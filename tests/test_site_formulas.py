@@ -112,7 +112,7 @@ def account_of(shown, row):
 
 
 def test_the_account_of_a_day_rained_off_counts_what_is_paid(logged):
-    """600 min lost of 120 or 60 paid: startup, breaks and wrap-up of 95 min first, the rest lost."""
+    """600 min lost, 120 or 60 paid: startup, breaks and wrap-up of 95 min, the rest lost."""
     _, _, shown = logged
     job = parse_workbook(small_book()).job
     assert job.shift.startup_min + job.shift.breaks_min + job.shift.wrapup_min == 95

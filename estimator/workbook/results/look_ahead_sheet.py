@@ -55,14 +55,8 @@ def look_ahead_sheet(context: Context) -> SheetSpec:
     page.heads()
     header = page.head
     if page.crews or page.sections:
-        for place, crew in enumerate(page.crews):
-            if place:
-                sheet.add()
-                page.heads()
+        for crew in page.crews:
             page.crew(crew)
-        if len(page.crews) > 1:
-            sheet.add()
-            page.heads()
         page.tests()
         page.on_site()
     else:
@@ -120,7 +114,7 @@ class _Page:
         return {run.run_id: place for place, run in enumerate(self.estimate.job.runs)}
 
     def heads(self) -> None:
-        """Set the weeks over the days, the weekday and the day of the month: for each table."""
+        """Set the weeks over the days, the weekday and the day of the month."""
         sheet = self.sheet
         weeks, names, self.head = (
             sheet.add(*cells) for cells in ((), (), (Cell(LABEL, "header"), Cell(None, "header")))

@@ -57,6 +57,7 @@ _FREE = frozenset(
         "job",
         "job_right",
         "section",
+        "section_after",
         "group",
         "note",
         "key",
