@@ -17,7 +17,7 @@ from estimator.plan.by_week import look_ahead
 from estimator.study import study
 from estimator.workbook.package.chart_xml import ChartWriter
 from estimator.workbook.results import builder
-from estimator.workbook.results.look_ahead_sheet import READY_HEADS
+from estimator.workbook.results.look_ahead_sheet import LABEL, READY_HEADS
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import all_due
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
@@ -99,6 +99,16 @@ def test_look_ahead_has_a_row_for_each_crew_and_run():
     shown = [made.get(day.date) for day in ahead.days if day.date.weekday() < 5]
     assert first[2:-1] == shown
     assert first[-1] == sum(value or 0 for value in shown)
+
+
+def test_days_of_the_look_ahead_are_equally_broad_under_one_header():
+    """Two crews and a hydrotest stand under the same dates; a week is no broader than another."""
+    sheet = sheets()["Look-ahead"]
+    heads = [row for row in rows_of("Look-ahead") if row and row[0] == LABEL]
+    assert len(heads) == 1
+    days = [at for at, value in enumerate(heads[0]) if isinstance(value, dt.date)]
+    assert len({sheet.widths[at] for at in days}) == 1
+    assert sheet.widths[days[0]] > 4, "room for the labor-hours of a day"
 
 
 @pytest.mark.parametrize(

@@ -30,7 +30,7 @@ OF_THESE = (
     ("other_joints", "other connections"),
 )
 READY_HEADS = ("What", "Needed by", "For", "Who", "Ready", "If not")
-READY_PARTS = (2, 4, 3, 1, 5)
+READY_PARTS = (2, 4, 3, 2, 4)
 """Share of the columns of days that each head but the first takes."""
 HEAD_ROWS = 3
 EMPTY_LINES = 1
@@ -69,6 +69,7 @@ def look_ahead_sheet(context: Context) -> SheetSpec:
         sheet.spec(),
         widths=(*NAME_WIDTHS, *[DAYS_WIDTH / days] * days, SUM_WIDTH),
         freeze=(header, FIRST_DAY - 1),
+        alike=(FIRST_DAY, page.last_column - 1),
         closes_up=True,
         header_row=header,
         header_rows=HEAD_ROWS,

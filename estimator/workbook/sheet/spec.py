@@ -297,6 +297,8 @@ class SheetSpec:
         What stands at the right end of the title's two lines.
     exact_widths : bool
         Whether the widths stay as given, and are not fitted to what the columns hold.
+    alike : (int, int), optional
+        First and last of the columns that are equally broad, where numbers leave them so.
     closes_up : bool
         Whether rows give way, and type with them, where the sheet then takes fewer pages.
     foot : str
@@ -335,6 +337,7 @@ class SheetSpec:
     column_breaks: Sequence[int] = ()
     right: tuple[Cell | None, Cell | None] = (None, None)
     exact_widths: bool = False
+    alike: tuple[int, int] | None = None
     closes_up: bool = False
 
     @property
