@@ -41,7 +41,7 @@ MEMBERS = {
     "Tab": {"Color": 0},
     "HPageBreaks": {"Add": None},
     "Hyperlinks": {"Add": None},
-    "Range": {"AutoFilter": None, "Font": "Font", "IndentLevel": 0},
+    "Range": {"AutoFilter": None, "Font": "Font", "IndentLevel": 0, "ShrinkToFit": False},
     "Font": {"Bold": False, "Color": 0, "Name": "Arial", "Size": 11.0, "Underline": -4142},
     "Name": {"Visible": True},
 }  # fmt: skip

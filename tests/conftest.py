@@ -208,6 +208,7 @@ NOT_QUICK = {
         "test_a_unit_that",
         "test_a_workbook_with_macros",
     ),
+    "test_stand_ins": ALL,
     "test_stages": ("test_a_total_is_that", "test_plans_of_one_study"),
     "test_takeoff": (
         "test_each_table_is_read",

@@ -370,3 +370,31 @@ def test_a_column_that_changes_leaves_the_lines_as_counted_anew(texts, changes):
     anew = column_needs._Shared(rows, widths)
     assert shared.widths == widths
     assert {at: found for at, found in shared.beside.items() if found} == anew.beside
+
+
+def filling(share):
+    """Return a column so wide that a text fills this share of it, beside one of numbers."""
+    text = "Butt fusion machine, delivery and return"
+    own = (text_pixels(text, look.TEXT) + 5) / share
+    spec = SheetSpec(
+        "Page",
+        [Row(row) for row in (*TITLE, [Cell(text), Cell(1, "int")], [Cell(text, "text_wrap")])],
+        widths=((own - 5) / 7, 9),
+        exact_widths=True,
+    )
+    return laid_out(spec)
+
+
+def test_a_text_that_just_fills_its_column_takes_one_line_and_shrinks_where_it_must():
+    """Of 4 % that a screen may take more; LibreOffice draws the column 6 % broader than letters."""
+    for share, key, wrapped in (
+        (0.95, "text", "text_wrap"),
+        (0.99, "text, snug", "text_wrap, snug"),
+        (1.04, "text, snug", "text_wrap, snug"),
+    ):
+        rows = filling(share).rows[2:]
+        assert [row.cells[0].style for row in rows] == [key, wrapped], share
+        assert {row.height for row in rows} == {look.ROW}, share
+    rows = filling(1.07).rows[2:]
+    assert [row.cells[0].style for row in rows] == ["text, wrapped", "text_wrap"]
+    assert min(row.height for row in rows) > 2 * look.LINE

@@ -778,7 +778,7 @@ def test_words_for_excel_on_a_mac_are_in_its_dictionary():
     used = set(re.findall(r"\.(\w+)\.(?:set|get)\(", source))
     used |= set(re.findall(r"words\.(\w+)", source)) | {f"{side.lower()}_footer" for side in FOOTER}
     tables = mac_dict.properties, mac_dict.enums, mac_dict.elements, mac_dict.classes
-    assert used >= {"freeze_panes", "landscape", "indent_level", "underline"}
+    assert used >= {"freeze_panes", "landscape", "indent_level", "shrink_to_fit", "underline"}
     assert used <= {word for table in tables for word, _ in table}
 
 
@@ -815,6 +815,7 @@ def test_excel_on_windows_is_asked_by_members_that_it_has(excel):
     assert asked.save_copy("copy.xlsx")
     asked.hide_name(excel.name)
     asked.indent(excel.cells, 2)
+    asked.shrink(excel.cells)
     asked.underline(excel.cells)
     asked.freeze(6, 2)
     asked.color_tab(excel.sheet, (0x1F, 0x35, 0x50))
@@ -828,6 +829,7 @@ def test_excel_on_windows_is_asked_by_members_that_it_has(excel):
         ("Workbook.SaveCopyAs", ("copy.xlsx",)),
         ("Name.Visible", False),
         ("Range.IndentLevel", 2),
+        ("Range.ShrinkToFit", True),
         ("Font.Underline", constants.UnderlineStyle.xlUnderlineStyleSingle),
         ("Window.View", constants.WindowView.xlNormalView),
         ("Window.FreezePanes", False),

@@ -28,6 +28,9 @@ LONG = (
     "Reach 14, pressure-reducing vault to school road, along the old railroad embankment, phase 2b"
 )
 EDGE, INDENT, LINE_POINTS = 5, 9, 11.4
+LEAST_SHRUNK = 0.06
+"""Share of its cell that a text may shrink: what LibreOffice draws a column broader than its
+letters, so that the text has its size there, and 8.5 points of 9 where a column has bare pixels."""
 PARTS = {"ddd": "%a", "d": "%d", "mmm": "%b", "yyyy": "%Y", "yy": "%y", "mm": "%m", "dd": "%d"}
 
 
@@ -85,6 +88,8 @@ class Measured:
                 self.sheet.row_dimensions[n].height or 15 for n in range(cell.row, bottom + 1)
             )
             return self.lines(cell, room) * LINE_POINTS * cell.font.sz / 9 <= sum(heights)
+        if cell.alignment.shrink_to_fit:
+            return breadth(cell.value, cell.font) <= room + LEAST_SHRUNK * own
         return breadth(cell.value, cell.font) <= room + self.beside(cell, right)
 
     def lines(self, cell, room):

@@ -230,6 +230,7 @@ def test_every_style_is_what_openpyxl_reads():
         assert (cell.font.bold, cell.font.italic) == (style.bold, style.italic), key
         assert (cell.font.underline == "single") == style.underline, key
         assert bool(cell.alignment.wrap_text) == style.wrap, key
+        assert bool(cell.alignment.shrink_to_fit) == style.shrink, key
         assert (cell.alignment.horizontal or "") == style.align, key
         if style.fill:
             assert cell.fill.fgColor.rgb == f"FF{style.fill}", key

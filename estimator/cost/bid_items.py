@@ -21,6 +21,7 @@ from estimator.models.run_costs import (
     ItemGroup,
     ItemPart,
     PartKind,
+    PipeWork,
     RunCost,
     left_over,
 )
@@ -35,6 +36,13 @@ TIE_INS, FURNISHED, PIPE_ITEM = "Tie-in joints", "furnished", "pipe"
 """Our name of the tie-in item, and what stands after the name of a size or run whose pipe is
 furnished and joined in one item, or furnished in an item of its own."""
 MOBILIZATION = "Mobilization"
+OF_OTHERS = PipeWork(
+    "Butt fusion, ", ", pipe by others", "Butt fusion of polyethylene pipe by others"
+)
+FURNISH_AND_FUSE = PipeWork("Furnish and butt fuse ", "", "Furnish and butt fuse polyethylene pipe")
+FURNISH = PipeWork("Furnish ", "", "Furnish polyethylene pipe")
+FUSE = PipeWork("Butt fusion, ", "", "Butt fusion of polyethylene pipe")
+RUN = "run "
 SYSTEM_UNITS = {"IPS": "in", "DIPS": "in", "CTS": "in"}
 
 
@@ -177,21 +185,23 @@ def _items_of_pipe(one: _Pipe, job: Job) -> Iterator[BidItem]:
     if one.mixed:
         apart = ItemPart("furnished size", one.name)
         parts = (apart,) if one.furnished else (*parts, apart._replace(sign=-1))
+
+    def item(
+        work: PipeWork, tail: str, carried: _Carried, parts: tuple[ItemPart, ...] = parts
+    ) -> BidItem:
+        text = work.of(f"{one.text} polyethylene pipe")
+        made = _item(f"{one.name}{tail}", text, carried, parts, "Pipe", length, unit)
+        return replace(made, work=work, pipe=one.text.removeprefix(RUN))
+
     if not one.furnished:
-        text = f"Butt fusion, {one.text} polyethylene pipe, pipe by others"
-        yield _item(one.name, text, one.carried, parts, "Pipe", length, unit)
+        yield item(OF_OTHERS, "", one.carried)
     elif job.bid.pipe_items == "with fusion":
-        text = f"Furnish and butt fuse {one.text} polyethylene pipe"
-        yield _item(f"{one.name} {FURNISHED}", text, one.carried, parts, "Pipe", length, unit)
+        yield item(FURNISH_AND_FUSE, f" {FURNISHED}", one.carried)
     else:
         supplied = _of_pipe(one.pipe, job.rates)
-        furnish = f"Furnish {one.text} polyethylene pipe"
-        yield _item(f"{one.name} {PIPE_ITEM}", furnish, supplied, (supply,), "Pipe", length, unit)
-        join = f"Butt fusion, {one.text} polyethylene pipe"
+        yield item(FURNISH, f" {PIPE_ITEM}", supplied, (supply,))
         without = (*parts, supply._replace(sign=-1))
-        key = f"{one.name} {FURNISHED}"
-        joining = one.carried.less(supplied)
-        yield _item(key, join, joining, without, "Pipe", length, unit)
+        yield item(FUSE, f" {FURNISHED}", one.carried.less(supplied), without)
 
 
 def _of_pipe(cost: Decimal, rates: Rates) -> _Carried:
@@ -215,7 +225,7 @@ def pipe_name(run: Run) -> str:
 
 def _run_text(run: Run) -> str:
     named = f", {run.description}" if run.description else ""
-    return f"run {run.run_id}{named}: {pipe_name(run)}"
+    return f"{RUN}{run.run_id}{named}: {pipe_name(run)}"
 
 
 def item_of_run(items: Sequence[BidItem], by_run: CostByRun, run: RunCost) -> BidItem:

@@ -36,6 +36,7 @@ def _first(item: BidItem, row: OwnerItem) -> BidItem:
         item,
         number=row.owner_no,
         description=row.owner_text or item.description,
+        work=None if row.owner_text else item.work,
         unit=row.unit or item.unit,
         own_unit=item.unit,
         unit_price=Decimal(0) if price is None else round_money(price),

@@ -125,6 +125,18 @@ class ItemPart(NamedTuple):
     sign: int = 1
 
 
+class PipeWork(NamedTuple):
+    """What is done with pipe, in the words before and after its name, and of all pipe."""
+
+    before: str
+    after: str
+    of_all: str
+
+    def of(self, pipe: str) -> str:
+        """Return what is done with one pipe."""
+        return f"{self.before}{pipe}{self.after}"
+
+
 @dataclass(frozen=True)
 class BidItem:
     """One line of the bid schedule.
@@ -153,6 +165,9 @@ class BidItem:
     """Our wording of the unit, where the owner has another."""
     balances: bool = False
     fixed_price: bool = False
+    work: PipeWork | None = None
+    pipe: str = ""
+    """What is done with which pipe, where the description is in our words."""
 
     @property
     def amount(self) -> Decimal:

@@ -9,7 +9,13 @@ from typing import Literal
 import xlwings as xw
 
 from estimator.excel.macro.cells import array_formulas, write_arrays
-from estimator.excel.macro.looks import indent_cells, rgb, small_units, underline_cells
+from estimator.excel.macro.looks import (
+    indent_cells,
+    rgb,
+    shrink_cells,
+    small_units,
+    underline_cells,
+)
 from estimator.excel.macro.native import Native
 from estimator.workbook.sheet.cell_text import serial_date
 from estimator.workbook.sheet.names import sheet_of
@@ -68,6 +74,7 @@ def _features(
     if arrays:
         yield "the sums of the inputs", partial(write_arrays, sheet, arrays)
     yield "the indented text", partial(indent_cells, sheet, rows, native)
+    yield "the texts that fill their cells", partial(shrink_cells, sheet, rows, native)
     yield "the small units", partial(small_units, sheet, rows, native)
     yield "the underlined links", partial(underline_cells, sheet, rows, native)
     yield "the frozen rows", partial(_freeze, sheet, spec, native)

@@ -90,6 +90,13 @@ def indent_cells(sheet: xw.Sheet, rows: Sequence[Row], native: Native) -> None:
         _set_look(sheet, band, (attrgetter("indent"), native.indent))
 
 
+def shrink_cells(sheet: xw.Sheet, rows: Sequence[Row], native: Native) -> None:
+    """Have the texts shrink that fill their cells, where the program lacks room for them."""
+    shrunk: Property = (attrgetter("shrink"), lambda cells, _: native.shrink(cells))
+    for band in bands(rows):
+        _set_look(sheet, band, shrunk)
+
+
 def underline_cells(sheet: xw.Sheet, rows: Sequence[Row], native: Native) -> None:
     """Underline the cells whose style says so."""
     underlined: Property = (attrgetter("underline"), lambda cells, _: native.underline(cells))

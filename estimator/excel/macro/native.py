@@ -82,6 +82,9 @@ class Native:
     def indent(self, cells: xw.Range, steps: int) -> None:
         """Indent text by a number of steps."""
 
+    def shrink(self, cells: xw.Range) -> None:
+        """Set text smaller where its cell has no room for it."""
+
     def underline(self, cells: xw.Range) -> None:
         """Underline text."""
 
@@ -149,6 +152,10 @@ class Windows(Native):
     def indent(self, cells: xw.Range, steps: int) -> None:
         """Indent text by a number of steps."""
         cells.api.IndentLevel = steps
+
+    def shrink(self, cells: xw.Range) -> None:
+        """Set text smaller where its cell has no room for it."""
+        cells.api.ShrinkToFit = True
 
     def underline(self, cells: xw.Range) -> None:
         """Underline text."""
@@ -296,6 +303,10 @@ class Mac(Native):
     def indent(self, cells: xw.Range, steps: int) -> None:
         """Indent text by a number of steps."""
         cells.api.indent_level.set(steps)
+
+    def shrink(self, cells: xw.Range) -> None:
+        """Set text smaller where its cell has no room for it."""
+        cells.api.shrink_to_fit.set(True)
 
     def take_filter_off(self, sheet: xw.Sheet) -> None:
         """Show the rows that the user has filtered out, and offer the choice no more."""

@@ -256,6 +256,8 @@ def _alignment(style: StyleDef) -> etree._Element:
         alignment.set("vertical", style.vertical)
     if style.wrap:
         alignment.set("wrapText", "1")
+    if style.shrink:
+        alignment.set("shrinkToFit", "1")
     if style.indent:
         alignment.set("indent", str(style.indent))
     return alignment

@@ -1,5 +1,6 @@
 """The Bid schedule sheet: items with quantity, unit price and amount that make the bid price."""
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -10,7 +11,7 @@ from estimator.cost.by_run import apart_before_bond
 from estimator.data_class import dataclass
 from estimator.models.estimate import CostLine
 from estimator.models.kinds import PIPE
-from estimator.models.run_costs import BidItem, ItemPart, item_amount, left_over
+from estimator.models.run_costs import BidItem, ItemPart, PipeWork, item_amount, left_over
 from estimator.steps.cells import row_formula
 from estimator.steps.marks import Cells
 from estimator.workbook.results.bid_text import payment
@@ -23,6 +24,7 @@ from estimator.workbook.sheet.spec import Cell, SheetSpec
 WIDTHS = inches(0.46, 4.04, 0.61, 0.38, 0.75, 0.86)
 AMOUNT = len(WIDTHS)
 GROUP_HEIGHT, TOTAL_HEIGHT = 19.5, 20.25
+PIPE_ALONE, OTHERWISE, BY_RUN = "Polyethylene pipe", ", unless the item says otherwise", "By run"
 HOW_PAID = "How the schedule is paid"
 
 
@@ -62,11 +64,13 @@ def _items(sheet: ClientPage) -> int:
     rows = _rows_of(items, header)
     made = _formulas(context)
     sums = []
+    work = _work_of_most(items)
     for group, members in groupby(enumerate(items), key=lambda pair: pair[1].group):
-        sheet.add(Cell(group, "key"), height=GROUP_HEIGHT)
+        said = _said_once(context, items, work) if group == "Pipe" else ""
+        sheet.add(Cell(group, "key"), *([Cell(said, "label")] if said else []), height=GROUP_HEIGHT)
         first = sheet.next_row
         for n, item in members:
-            _item_row(sheet, item, made, rows, rows[n])
+            _item_row(sheet, item, made, rows, rows[n], _text(item, work))
             sheet.anchor(f"schedule.item.{n}", AMOUNT, rows[n])
             sheet.anchor(f"schedule.unit_price.{n}", AMOUNT - 1, rows[n])
         value = sum(float(item.amount) for item in items if item.group == group)
@@ -90,6 +94,30 @@ def _items(sheet: ClientPage) -> int:
     sheet.merge(row, 1, AMOUNT)
     sheet.add()
     return header
+
+
+def _work_of_most(items: Sequence[BidItem]) -> PipeWork | None:
+    """Return what is done with the pipe in more than half of the items of pipe, in our words."""
+    works = Counter(item.work for item in items if item.group == "Pipe")
+    ((work, count),) = works.most_common(1) or [(None, 0)]
+    return work if 2 * count > works.total() else None
+
+
+def _said_once(context: Context, items: Sequence[BidItem], work: PipeWork | None) -> str:
+    """Return over the items of pipe what their lines then need not repeat."""
+    works = {item.work for item in items if item.group == "Pipe"}
+    if works == {None}:
+        return ""
+    text = PIPE_ALONE if work is None else f"{work.of_all}{OTHERWISE * (len(works) > 1)}"
+    by_run = context.estimate.job.bid.bid_items != "by size"
+    return f"{BY_RUN}: {text[0].lower()}{text[1:]}" if by_run else text
+
+
+def _text(item: BidItem, work: PipeWork | None) -> str:
+    """Return an item in words, without those that stand over the items of pipe."""
+    if item.work is None:
+        return item.description
+    return item.pipe if item.work == work else item.work.of(item.pipe)
 
 
 def _rows_of(items: Sequence[BidItem], header: int) -> Mapping[int, int]:
@@ -124,13 +152,18 @@ def _formulas(context: Context) -> _Formulas:
 
 
 def _item_row(
-    sheet: ClientPage, item: BidItem, made: _Formulas, rows: Mapping[int, int], row: int
+    sheet: ClientPage,
+    item: BidItem,
+    made: _Formulas,
+    rows: Mapping[int, int],
+    row: int,
+    text: str,
 ) -> None:
     context = sheet.context
     whole = item.quantity == int(item.quantity)
     sheet.add(
         Cell(item.number, "text"),
-        Cell(item.description, "text_wrap"),
+        Cell(text, "text_wrap"),
         Cell(item.quantity, "int" if whole else "num1"),
         Cell(item.unit, "center"),
         Cell(float(item.unit_price), "money", _unit_price(context, item, made, rows, row)),

@@ -18,6 +18,7 @@ from estimator.workbook.sheet import look
 from estimator.workbook.sheet.blocks import NUMBERS, Block, Column, Rows, as_held, parts_of
 from estimator.workbook.sheet.cell_text import area_of
 from estimator.workbook.sheet.column_needs import (
+    BROADER,
     Need,
     Texts,
     counted_rows,
@@ -31,6 +32,7 @@ from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value
 from estimator.workbook.sheet.styles import (
     AFTER,
     CLOSE_STYLES,
+    SNUG,
     STYLES,
     WRAPPED,
     StyleDef,
@@ -44,6 +46,8 @@ RESERVE = 1.04
 """Screens draw letters a little broader than the typeface has them."""
 EDGE, INDENT, DIGIT = 5.0, 9.0, 7.0
 """Pixels of both edges of a cell, of one indent, and of a figure kept free where a number lives."""
+SPARE = 1.0
+"""Pixels that a text keeps free which fills its cells."""
 NARROW_TEXT, NARROWEST_TEXT = 14.0, 10.0
 """Letters that a line of wrapped text holds at least, and where the page has no room for them."""
 BROADEST_LETTER = 12.0
@@ -641,6 +645,9 @@ def _placed_block(block: Block, page: _Page) -> Block:
                 if broad[text] <= own + _free(block.row(at).cells, place, page, style):
                     continue
                 apart[at] = WRAPPED.format(column.style)
+            if _is_snug(text, style, own):
+                apart[at] = SNUG.format(column.style)
+                continue
             heights[at] = max(heights[at], page.height(text, column.style, own))
         columns[number - 1] = column._replace(apart=apart)
     return dataclasses.replace(block, columns=columns, heights=heights)
@@ -679,12 +686,26 @@ def _placed(row: Row, number: int, page: _Page) -> Row:
             if cell.style in FREE and right == column:
                 right = _run_over(cells, number, column, page)
                 own = page.pixels(column, right)
+        if _is_snug(text, style, own):
+            cells[column - 1] = cell._replace(style=SNUG.format(cell.style))
+            lines_high = max(lines_high, page.row)
+            continue
+        if not style.wrap:
             cells[column - 1] = cell._replace(style=WRAPPED.format(cell.style))
         lines_high = max(lines_high, page.height(text, cell.style, own))
     if not lines_high:
         return Row(cells, page.row if row.height is None else row.height)
     least = row.height if number <= TITLE_ROWS and row.height is not None else page.row
     return Row(cells, max(lines_high, least))
+
+
+def _is_snug(text: str, style: StyleDef, own: float) -> bool:
+    """Return whether a text fills its cells, so that letters drawn broader would lack room."""
+    if style.below or "\n" in text:
+        return False
+    edges = EDGE + INDENT * style.indent
+    bare = text_pixels(text, style.font_size, bold=style.bold) + edges
+    return own - edges < (bare - edges) * RESERVE and bare < own * BROADER - SPARE
 
 
 def _free(

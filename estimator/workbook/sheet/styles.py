@@ -34,6 +34,11 @@ BORDERS: Mapping[Border, Mapping[str, tuple[Side, str]]] = MappingProxyType(
         "": {},
         "box": {side: ("thin", look.MUTED) for side in ("left", "right", "top", "bottom")},
         "row": {"bottom": ("thin", look.HAIR)},
+        "hair": {side: ("thin", look.HAIR) for side in ("left", "right", "top", "bottom")},
+        "over": {
+            "bottom": ("thin", look.INK),
+            **{side: ("thin", look.HAIR) for side in ("left", "right")},
+        },
         "top": {"top": ("thin", look.INK)},
         "sign": {"bottom": ("thin", look.INK)},
         "head": {"bottom": ("medium", look.INK)},
@@ -51,6 +56,7 @@ class StyleDef(NamedTuple):
     """How a cell looks. Colors are six hexadecimal digits; None takes the workbook's own.
 
     ``below`` is the style of what follows the last line break of a text: the unit of a header.
+    ``shrink`` sets a text smaller where a program lacks the last bit of room for it.
     """
 
     number_format: str = "General"
@@ -63,6 +69,7 @@ class StyleDef(NamedTuple):
     align: Literal["", "left", "center", "right"] = ""
     vertical: Literal["top", "center", "bottom"] = "center"
     wrap: bool = False
+    shrink: bool = False
     border: Border = ""
     indent: int = 0
     below: str = ""
@@ -134,6 +141,14 @@ _SITE_STYLES = {
 }
 """Cells of the site records: typed in on site, filled in by the command, or worked out."""
 
+_LOG = StyleDef(border="hair")
+_LOG_STYLES = {
+    f"log {role} {kind}": _with(style, fill=fill)
+    for role, fill in (("typed", look.INPUT), ("printed", None))
+    for kind, style in (("text", _with(_LOG, align="left")), ("number", _with(_LOG, align="right")))
+}
+"""Cells of a page of the joint log, where hands write between hair lines."""
+
 _CARD = StyleDef(font_size=look.SMALL, align="left")
 _RUNG = _with(_CARD, fill=look.TINT)
 _RUNG_NUMBER = _with(_RUNG, align="right")
@@ -143,7 +158,7 @@ _CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
     "machine": (StyleDef(bold=True, font_color=look.INK, align="right", indent=1), "top"),
     "fact": (_CARD, "plain"),
     "last fact": (_CARD, "end"),
-    "step": (_CARD, "row"),
+    "step": (_with(_CARD, font_size=look.LONG_TABLE), "row"),
     "value": (StyleDef(bold=True, font_size=look.SECTION, align="right"), "row"),
     "other": (_with(_CARD, font_color=look.MUTED, align="right", indent=1), "row"),
     "blank": (_with(_CARD, font_color=look.MUTED, align="right", vertical="bottom"), "end"),
@@ -188,6 +203,7 @@ _CARD_STYLES = {
 
 _NAMED: Mapping[str, StyleDef] = {
     **_SITE_STYLES,
+    **_LOG_STYLES,
     **_CARD_STYLES,
     "title": _with(_TITLE, font_size=look.TITLE),
     "title_right": _with(_TITLE, font_size=look.TITLE, align="right"),
@@ -209,6 +225,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "unit_below": _SMALL,
     "note": _with(_SMALL, align="left", wrap=True),
     "text": _TEXT,
+    "text_again": _with(_TEXT, font_color="6F7984"),
     "text_after": _with(_TEXT, indent=1),
     "link": _with(_TEXT, font_color=look.INK, underline=True),
     "link_after": _with(_TEXT, font_color=look.INK, underline=True, indent=1),
@@ -347,6 +364,10 @@ _NAMED: Mapping[str, StyleDef] = {
     "limit": StyleDef(
         bold=True, font_size=look.SMALL, fill=look.TINT, align="right", border="row"
     ),
+    "log group": _with(_TITLE, align="center", border="over"),
+    "log label": _with(_SMALL, indent=1, align="left"),
+    "log verdict": _with(_LOG, indent=1, align="left", wrap=True),
+    "log against": _with(_LOG, indent=1, align="left", wrap=True, bold=True),
     "tick": StyleDef(border="box"),
     "answer": StyleDef(fill=look.INPUT, border="box"),
 }  # fmt: skip
@@ -362,6 +383,8 @@ AFTER: Mapping[str, str] = MappingProxyType(
 """Style of a text in a column that follows a column of numbers."""
 WRAPPED = "{}, wrapped"
 """Key of a style whose text wraps where its cells have no room for one line."""
+SNUG = "{}, snug"
+"""Key of a style whose text fills its cells on paper: one line, where a program takes it so."""
 CLOSE = "{}, close"
 """Key of a style in the smaller type of a long table."""
 
@@ -415,6 +438,11 @@ STYLES: Mapping[str, StyleDef] = MappingProxyType(
             WRAPPED.format(key): _with(style, wrap=True)
             for key, style in _SIZED.items()
             if not style.wrap
+        },
+        **{
+            SNUG.format(key): _with(style, wrap=False, shrink=True)
+            for key, style in _SIZED.items()
+            if not style.below
         },
     }
 )

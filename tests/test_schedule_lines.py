@@ -1,0 +1,86 @@
+"""The Bid schedule says once, over its items of pipe, what each line would repeat."""
+
+import pytest
+
+from estimator.models.bid_inputs import OwnerItem
+from estimator.models.places import Places
+from estimator.study import study
+from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
+from estimator.workbook.sheet import look
+from estimator.workbook.sheet.page_breaks import pages_down
+from tests.jobs import job, money, run
+
+OF_OTHERS = "Butt fusion of polyethylene pipe by others"
+
+
+def priced(size, furnished=False, **more):
+    price = money(9.5, "m") if furnished else None
+    return run(f"R{size}", size=size, segments_m=(300.0,), pipe_price=price, **more)
+
+
+def schedule(*runs, **changes):
+    found = study(job(*runs, risk_trials=0, **changes))
+    names = {key: key for key in RESULT_SHEETS}
+    made = result_sheets(found, Places(), (), names)
+    return dict(zip(RESULT_SHEETS, made, strict=True))["Bid schedule"]
+
+
+def pipe_lines(spec):
+    """Return what stands over the items of pipe, and the text of each of them."""
+    texts = [tuple(cell and cell.value for cell in row.cells[:2]) for row in spec.rows]
+    start = next(n for n, text in enumerate(texts) if text[:1] == ("Pipe",))
+    end = texts.index((None, "Pipe, subtotal"))
+    return (texts[start] + (None,))[1], [text[1] for text in texts[start + 1 : end]]
+
+
+@pytest.mark.parametrize(
+    ("runs", "changes", "said", "lines"),
+    [
+        (("8", "12"), {}, OF_OTHERS, ["8 in IPS DR 11", "12 in IPS DR 11"]),
+        (
+            ("8", "12", "6*"), {}, f"{OF_OTHERS}, unless the item says otherwise",
+            ["8 in IPS DR 11", "12 in IPS DR 11", "Furnish and butt fuse 6 in IPS DR 11"],
+        ),
+        (
+            ("8*", "12*"), {}, "Furnish and butt fuse polyethylene pipe",
+            ["8 in IPS DR 11", "12 in IPS DR 11"],
+        ),
+        (
+            ("8*",), {"pipe_items": "own items"}, "Polyethylene pipe",
+            ["Furnish 8 in IPS DR 11", "Butt fusion, 8 in IPS DR 11"],
+        ),
+        (
+            ("8", "12"), {"bid_items": "by run"},
+            "By run: butt fusion of polyethylene pipe by others",
+            ["R8: 8 in IPS DR 11", "R12: 12 in IPS DR 11"],
+        ),
+    ],
+)  # fmt: skip
+def test_what_every_line_would_repeat_stands_over_them_once(runs, changes, said, lines):
+    spec = schedule(*(priced(one.strip("*"), "*" in one) for one in runs), **changes)
+    assert pipe_lines(spec) == (said, lines)
+
+
+def test_the_owner_s_wording_stands_as_it_is():
+    owner = (OwnerItem(item="IPS 8 DR 11", owner_no="33.1", owner_text="Join 8 in pipe"),)
+    said, lines = pipe_lines(schedule(priced("8"), priced("12"), owner_items=owner))
+    assert lines[0] == "Join 8 in pipe"
+    assert said == "Polyethylene pipe"
+    assert lines[1] == "Butt fusion, 12 in IPS DR 11, pipe by others"
+
+
+def test_sixty_items_by_run_take_one_line_each_on_two_pages():
+    """Names of 40 letters; a page upright has room for 46 rows of 15 points."""
+    runs = (
+        run(f"N{n:05}", segments_m=(24.0,), description="Booster station suction and discharge")
+        for n in range(60)
+    )
+    spec = schedule(*runs, bid_items="by run", crews=9)
+    lines = [
+        row
+        for row in spec.rows
+        if len(row.cells) > 3 and row.cells[3] and row.cells[3].value == "m"
+    ]
+    assert len(lines) == 60
+    assert max(row.height for row in lines) <= look.ROW
+    assert pages_down(spec) == 2
