@@ -451,8 +451,8 @@ def test_the_status_page_is_one_page_with_its_band(whole_job, tmp_path):
 def test_the_fullest_status_is_still_one_page(job, tmp_path):
     """Six runs over, three crews, and more open points than there is room for.
 
-    The chart keeps the height at which its lines can be told apart: 10 rows of 15 points, two
-    inches. A4 has (11.69 - 11) x 72 / 15 = 3.3 of these rows more, for points and chart.
+    The chart keeps the height at which its lines are distinct: 10 rows of 15 points, two inches.
+    A4 has (11.69 - 11) x 72 / 15 = 3.3 of these rows more, for points and chart.
     """
     workbook = api.read_workbook(str(job))
     room = []
