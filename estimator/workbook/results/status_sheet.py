@@ -337,8 +337,8 @@ def _earned_value(sheet: SheetBuilder, standing: Standing, rows: _Rows) -> None:
         )
     schedule = status.schedule
     sheet.add()
-    _head(sheet, "Schedule, workdays", "Earned", "Gone by", "SV(t): earned - gone by",
-          "SPI(t): earned / gone by", "Planned duration", "Duration at SPI(t)")  # fmt: skip
+    _head(sheet, "Schedule, workdays", "Earned", "Elapsed", "SV(t): earned - elapsed",
+          "SPI(t): earned / elapsed", "Planned duration", "Duration at SPI(t)")  # fmt: skip
     earned, gone_by, planned = (f"{letter}{sheet.next_row}" for letter in "BCF")
     duration = DURATION.format(planned_duration=planned, earned_time=earned, actual_time=gone_by)
     sheet.add(
