@@ -336,6 +336,7 @@ class SheetSpec:
     validations: Sequence[Validation] = ()
     column_breaks: Sequence[int] = ()
     right: tuple[Cell | None, Cell | None] = (None, None)
+    right_room: str = ""
     exact_widths: bool = False
     alike: tuple[int, int] | None = None
     closes_up: bool = False
