@@ -14,7 +14,7 @@ from estimator.models.places import Places
 from estimator.pipeline import estimate
 from estimator.plan.crews import CrewState
 from estimator.plan.sharing import Sharing, joints_min
-from estimator.plan.tasks import NEW, STRINGS, WAIT, RipeRuns, Task
+from estimator.plan.tasks import NEW, STRINGS, WAIT, RipeRuns, Task, TaskQueue, start_of
 from estimator.working_time.roster import Roster
 from tests.each import each
 from tests.jobs import job, machine, run
@@ -203,3 +203,20 @@ def test_ripe_runs_stand_by_pipe_with_their_work():
     assert (ripe.take(A), ripe.take(A)) == (True, False)
     assert (ripe.first(), level[eight].left_ms) == (B, 5)
     assert (ripe.take(B), ripe.take(C), ripe.first(), bool(ripe)) == (True, True, None, False)
+
+
+def test_shared_runs_are_ripe_once_each_crew_stands_at_their_start():
+    """A may begin on Tuesday, C too but may not ripen; B is of a crew, and stays in its row."""
+    tuesday = dt.date(2027, 3, 2)
+    a, b, c = (task.run.model_copy(update={"earliest_start": tuesday, "crew": crew})
+               for task, crew in ((A, None), (B, 1), (C, None)))  # fmt: skip
+    ripe = RipeRuns({"A": ("S", 219.0)}, {"A": 7})
+    queue, start = TaskQueue([a, b, c], ripe, {"A", "B"}), start_of(a)
+    queue.ripen(start - 1)
+    assert not ripe
+    queue.ripen(start)
+    assert [task.run for task in ripe] == [a]
+    assert [task.run for task in queue.ready_for(1)] == [b, c]
+    assert {task.run.run_id for task in queue.all_ready()} == {"A", "B", "C"}
+    queue.take(ripe.first())
+    assert (bool(ripe), queue.any_ready()) == (False, True)
