@@ -29,7 +29,7 @@ from tests.one_page import sheet_of
 from tests.site_book import DAY, GOOD, filled, place, started
 from tests.small_book import small_book
 from workbook_template.site_formulas import JOB_MINUTES
-from workbook_template.site_sheets import APART, site_sheets, style_of
+from workbook_template.site_sheets import APART, SiteSheet, site_sheets, style_of
 
 
 def read(data):
@@ -477,3 +477,16 @@ def test_a_joint_that_is_made_has_no_verdict_before_it_is_worked_out():
     heads = [cell and cell.value for cell in log.rows[4].cells]
     column = heads.index("Verdict")
     assert [log.rows[row].cells[column].value for row in (5, 6)] == ["", "not made"]
+
+
+def test_the_headers_of_a_sheet_are_measured_once_however_many_its_rows(monkeypatch):
+    measured, usual = [], SiteSheet._header_height
+
+    def counted(sheet):
+        measured.append(sheet.name)
+        return usual(sheet)
+
+    monkeypatch.setattr(SiteSheet, "_header_height", counted)
+    api.with_site_records(parse_workbook(small_book()))
+    assert len(measured) > 3
+    assert len(measured) == len(set(measured))
