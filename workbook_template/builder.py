@@ -69,6 +69,17 @@ def build_template(
     return build_with(TemplateBuilder, system, example, company)
 
 
+class PlainSheet(Worksheet):  # type: ignore[misc]
+    """A sheet that writes formulas as they are.
+
+    Its library looks in each for a hundred functions that need a prefix: a sixth of the time of a
+    build, and our formulas use none of them.
+    """
+
+    def _prepare_formula(self, formula: str, _: bool = False) -> str:
+        return formula.removeprefix("{").removeprefix("=").removesuffix("}")
+
+
 class TemplateBuilder:
     """Adds the sheets of the template to a workbook, in order."""
 
@@ -99,7 +110,7 @@ class TemplateBuilder:
         """Add what a workbook of another kind has between inputs and results."""
 
     def _add(self, name: str, role: str) -> Worksheet:
-        sheet = self.workbook.add_worksheet(name)
+        sheet = self.workbook.add_worksheet(name, PlainSheet)
         sheet.set_tab_color(TAB_COLORS[role])
         return sheet
 
