@@ -161,6 +161,9 @@ NOT_QUICK = {
     "test_press_refused": ("test_a_protected_page", "test_a_workbook_that", "test_a_sheet_of"),
     "test_print": (
         "test_the_demo_job",
+        "test_each_example_prints",
+        "test_risk_that_has",
+        "test_the_table_by_size",
         "test_only_the_sheets",
         "test_a_renamed",
     ),

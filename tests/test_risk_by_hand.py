@@ -114,12 +114,18 @@ def counted(low, high, trials, share_so_far):
 
 
 def test_prices_are_counted_in_round_steps():
-    """From 195 to 399 a twentieth is 10.2: steps of 20 from 180 to 400."""
+    """From 195 to 399 a twelfth is 17: steps of 20 from 180 to 400."""
     bins = price_bins(np.array([195.0, 381.0, 390.0, 399.0]))
     assert (bins[0], bins[1]) == (counted(180.0, 200.0, 1, 0.25), counted(200.0, 220.0, 0, 0.25))
     assert bins[-1] == counted(380.0, 400.0, 3, 1.0)
     assert len(bins) == 11
     assert price_bins(np.array([7.0, 7.0])) == (counted(7.0, 7.0, 2, 1.0),)
+
+
+def test_classes_of_prices_are_few_enough_to_be_labeled():
+    """From 3.85 to 5.63 million a twelfth is 148,333: ten steps of 200,000 from 3.8 to 5.8."""
+    bins = price_bins(np.linspace(3_850_000.0, 5_630_000.0, 60))
+    assert [bins[0].low, bins[-1].high, len(bins)] == [3_800_000.0, 5_800_000.0, 10]
 
 
 def test_a_job_has_finished_on_the_day_that_is_begun():

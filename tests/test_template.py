@@ -26,6 +26,7 @@ from estimator.models.bands import BANDS
 from estimator.pipeline import estimate
 from estimator.units import from_si, to_si
 from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.package.package import Package
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import marker_name, sheet_of
@@ -36,13 +37,13 @@ from tests.one_page import names_of
 from tests.small_book import small_book
 from workbook_template import (
     build_template,
-    builder,
     example_names,
     example_system,
     table_sheet,
 )
 from workbook_template.__main__ import main
 from workbook_template.content import job_files, named_overrides, own_rows, table_rows, typed
+from workbook_template.page import InputSheet
 from workbook_template.rules import allowed, choices, inwards, limits
 from workbook_template.takeoff_example import TAKEOFF
 
@@ -225,6 +226,27 @@ def test_the_twelve_fields_of_every_job_stand_first_and_open(variant):
         "Ambient temperature", "Start date", "Deadline", "Workweek", "Shift length", "Crews",
     ]  # fmt: skip
     assert not any(book["Job"].row_dimensions[row].hidden for row in range(1, 17))
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_a_row_of_an_input_grows_with_what_is_typed_into_it(system):
+    """The programs leave a row alone that the file marks as one whose height somebody chose."""
+    book = openpyxl.load_workbook(io.BytesIO(built(system)))
+    lines = {*group_lines(book, next(table for table in NAMED if table.table == "job"))}
+    chosen, fitted = row_heights(built(system), "Job")
+    assert chosen >= lines
+    assert len(fitted) > 40
+    assert {str(book["Job"].cell(row, 5).value) for row in chosen - lines if row > 4} == {"None"}
+    assert row_heights(built(system), "Crew")[0] == {1, 5}
+
+
+def row_heights(data, name):
+    """Return the rows of a sheet with a height that is to stay, and those with another one."""
+    package = Package.open(data)
+    (part,) = (one.part for one in package.workbook_sheets() if one.name == name)
+    rows = re.findall(r'<row r="(\d+)"([^>]*) ht="[^"]*"([^>]*)', package.part(part).decode())
+    chosen = {int(row) for row, *more in rows if "customHeight" in "".join(more)}
+    return chosen, {int(row) for row, *_ in rows} - chosen
 
 
 @pytest.mark.parametrize("system", SYSTEMS)
@@ -430,7 +452,7 @@ def test_build_gives_the_same_bytes_each_time(system, example):
 
 
 def test_no_formula_has_a_function_that_needs_a_prefix(monkeypatch):
-    monkeypatch.setattr(builder, "PlainSheet", Worksheet)
+    monkeypatch.setattr(InputSheet, "_prepare_formula", Worksheet._prepare_formula)
     assert build_template("US", "raw_water_main") == built("US", "raw_water_main")
 
 

@@ -21,7 +21,7 @@ from workbook_template.content import (
     own_rows,
 )
 from workbook_template.named_sheet import NamedSheet
-from workbook_template.page import set_page
+from workbook_template.page import InputSheet, set_page
 from workbook_template.start_sheet import CHECK_STATUS, CHECKS, TITLE, StartSheet
 from workbook_template.styles import FONT, Styles
 from workbook_template.table_sheet import make_blocks, write_table_sheet
@@ -69,17 +69,6 @@ def build_template(
     return build_with(TemplateBuilder, system, example, company)
 
 
-class PlainSheet(Worksheet):  # type: ignore[misc]
-    """A sheet that writes formulas as they are.
-
-    Its library looks in each for a hundred functions that need a prefix: a sixth of the time of a
-    build, and our formulas use none of them.
-    """
-
-    def _prepare_formula(self, formula: str, _: bool = False) -> str:
-        return formula.removeprefix("{").removeprefix("=").removesuffix("}")
-
-
 class TemplateBuilder:
     """Adds the sheets of the template to a workbook, in order."""
 
@@ -109,12 +98,12 @@ class TemplateBuilder:
     def add_more(self) -> None:
         """Add what a workbook of another kind has between inputs and results."""
 
-    def _add(self, name: str, role: str) -> Worksheet:
-        sheet = self.workbook.add_worksheet(name, PlainSheet)
+    def _add(self, name: str, role: str) -> InputSheet:
+        sheet: InputSheet = self.workbook.add_worksheet(name, InputSheet)
         sheet.set_tab_color(TAB_COLORS[role])
         return sheet
 
-    def _inputs(self, sheet: Worksheet) -> None:
+    def _inputs(self, sheet: InputSheet) -> None:
         tables = [table for table in input_tables() if table.sheet == sheet.get_name()]
         tables.sort(key=lambda table: table.title != table.sheet)
         if tables[0].form == "table":
@@ -124,7 +113,7 @@ class TemplateBuilder:
         else:
             self._named(sheet, tables[0])
 
-    def _named(self, sheet: Worksheet, table: InputTable) -> None:
+    def _named(self, sheet: InputSheet, table: InputTable) -> None:
         bases = self.company.bases.get(table.table, {})
         values, defaults = (self._values(table.table, name) for name in (self.example, None))
         named = NamedSheet(self.workbook, sheet, self.styles, self.system)
