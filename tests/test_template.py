@@ -17,6 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl.utils import range_boundaries
 from python_calamine import CalamineWorkbook
+from xlsxwriter.worksheet import Worksheet
 
 from estimator.errors import InputError, UnknownNameError
 from estimator.inputs.dictionary import fields, input_tables
@@ -34,9 +35,15 @@ from tests import office
 from tests.each import each
 from tests.one_page import names_of
 from tests.small_book import small_book
-from workbook_template import build_template, example_names, example_system, table_sheet
+from workbook_template import (
+    build_template,
+    example_names,
+    example_system,
+    table_sheet,
+)
 from workbook_template.__main__ import main
 from workbook_template.content import job_files, named_overrides, own_rows, table_rows, typed
+from workbook_template.page import InputSheet
 from workbook_template.rules import allowed, choices, inwards, limits
 from workbook_template.takeoff_example import TAKEOFF
 
@@ -442,6 +449,11 @@ def test_light_has_no_cached_value_so_that_it_is_calculated_on_load():
 @pytest.mark.parametrize(("system", "example"), VARIANTS)
 def test_build_gives_the_same_bytes_each_time(system, example):
     assert build_template(system, example) == built(system, example)
+
+
+def test_no_formula_has_a_function_that_needs_a_prefix(monkeypatch):
+    monkeypatch.setattr(InputSheet, "_prepare_formula", Worksheet._prepare_formula)
+    assert build_template("US", "raw_water_main") == built("US", "raw_water_main")
 
 
 def test_committed_examples_are_what_the_command_builds(tmp_path, capsys):
