@@ -167,10 +167,27 @@ def _warnings(sheet: SheetBuilder, warnings: Sequence[Problem]) -> None:
         sheet.add(Cell("None", "text"))
     else:
         sheet.text_row(len(WIDTHS), (Cell("Where", "header"),), Cell("Warning", "header"))
-    for warning in warnings:
-        style = "warn_text" if warning.serious else "text_wrap"
-        sheet.text_row(len(WIDTHS), (Cell(warning.where, "text"),), Cell(warning.message, style))
+    for some in _by_kind(warnings):
+        several = len(some) > 1
+        if several:
+            sheet.text_row(len(WIDTHS), (Cell(None, "text"),), _line(some[0], some[0].alike))
+        for one in some:
+            text = one.own if several else one.message
+            sheet.text_row(len(WIDTHS), (Cell(one.where, "text"),), _line(one, text))
     sheet.add(height=GAP)
+
+
+def _line(warning: Problem, text: str) -> Cell:
+    return Cell(text, "warn_text" if warning.serious else "text_wrap")
+
+
+def _by_kind(warnings: Sequence[Problem]) -> Sequence[Sequence[Problem]]:
+    """Return the warnings as they come, those that end alike together."""
+    found: dict[tuple[str, int], list[Problem]] = {}
+    for number, warning in enumerate(warnings):
+        key = (warning.alike, 0) if warning.alike else ("", number)
+        found.setdefault(key, []).append(warning)
+    return list(found.values())
 
 
 def _cautions(sheet: SheetBuilder) -> None:
