@@ -18,14 +18,15 @@ from estimator.workbook.results.watch_sheet import ANCHOR, CHANGED, RATE
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, Row, SheetSpec
 
-WIDTHS = inches(1.3, 1.95, 1.1, 1.1, 0.95, 0.7)
+WIDTHS = inches(1.3, 2.35, 1.0, 1.0, 0.85, 0.6)
 RESULT, GAP = len(WIDTHS), 7.5
 PAGES_AT = 2
 """First column of the pages that each sheet prints, below what is printed."""
 CHECK = "CHECK"
 STALE = "Inputs changed: run Estimate again"
 DISAGREE = "CHECK: totals disagree"
-OTHER_CHOICE = "OK; rental or fuel price changed: run Estimate again for the cheapest equipment"
+OTHER_CHOICE = "OK; rental or fuel price changed"
+CHEAPEST = "Run Estimate again for the cheapest equipment"
 SUMMARY_ROWS: Mapping[str, int] = MappingProxyType(
     {label: LIGHT_ROW + 1 + n for n, label in enumerate(("Bid price", "Butt fusion", "Joints"))}
 )
@@ -79,13 +80,14 @@ def _light(sheet: SheetBuilder, first: int, last: int) -> None:
     agree = all(sheet.value_at(row, RESULT) == OK for row in range(first, last + 1))
     good, count = light_if_totals_agree(estimate), len(estimate.warnings)
     watched = sheet.context.anchors[ANCHOR]
+    noted = counted(count, "warning") if count else "no warnings"
     formula = _light_formula(f"$F${first}:$F${last}", watched, good)
     sheet.put(
         LIGHT_ROW,
         1,
         Cell("Overall status", "key"),
         Cell(good if agree else DISAGREE, "ok", formula),
-        Cell(counted(count, "warning") if count else "no warnings", "note"),
+        Cell(noted, "note", f'IF($B${LIGHT_ROW}="{OTHER_CHOICE}","{CHEAPEST}","{noted}")'),
     )
 
 
