@@ -13,7 +13,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from estimator.data_class import dataclass
-from estimator.display import UnitSystem, counted, show_date
+from estimator.display import UnitSystem, counted, money_text, show_date
 from estimator.equipment.quotes import QuoteComparison, compare_quotes
 from estimator.equipment.rental_request import request_lines
 from estimator.errors import EstimatorError, InputError, Problem
@@ -156,7 +156,8 @@ def baseline_pages(book: ReadBook, why: str = "") -> tuple[Baseline, Pages]:
     head = made.head
     says = [
         f"Baseline {head.number} ({head.reason}): {made.joints:,} butt joints, "
-        f"{head.labor_hours:,.1f} labor-hours, cost {head.currency}{head.cost:,.2f}, "
+        f"{head.labor_hours:,.1f} labor-hours, cost "
+        f"{money_text(head.currency, head.cost, 2)}, "
         f"{show_date(head.start, head.system)} to {show_date(head.finish, head.system)}"
     ]
     if old is not None:

@@ -3,6 +3,7 @@
 import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from functools import lru_cache
 from itertools import groupby
 from types import MappingProxyType
@@ -70,6 +71,16 @@ PAY_LENGTH: Mapping[UnitSystem, str] = MappingProxyType({"US": "LF", "SI": "m"})
 """Unit in which length of pipe is priced."""
 LUMP_SUM, EACH = "LS", "EA"
 """Units of an item that is paid once, and by the piece."""
+
+
+def money_text(currency: str, amount: float | Decimal, places: int = 0) -> str:
+    """Return an amount as a sentence says it, a sign close to it and letters with a blank.
+
+    >>> money_text("$", 4968.4), money_text("CAD", 12.5, 2)
+    ('$4,968', 'CAD 12.50')
+    """
+    apart = " " if currency[-1:].isalnum() else ""
+    return f"{currency}{apart}{amount:,.{places}f}"
 
 
 def unit_of(kind: str, system: UnitSystem) -> str:

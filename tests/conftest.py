@@ -3,6 +3,7 @@
 import gc
 import os
 import sys
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
@@ -10,6 +11,7 @@ from xdist.scheduler import LoadFileScheduling
 
 from tests import office, reach
 
+HERE = Path(__file__).parent
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 """Compiled tests are kept, here and in the commands that tests run: collecting takes half."""
@@ -159,6 +161,9 @@ NOT_QUICK = {
     "test_press_refused": ("test_a_protected_page", "test_a_workbook_that", "test_a_sheet_of"),
     "test_print": (
         "test_the_demo_job",
+        "test_each_example_prints",
+        "test_risk_that_has",
+        "test_the_table_by_size",
         "test_only_the_sheets",
         "test_a_renamed",
     ),
@@ -208,6 +213,7 @@ NOT_QUICK = {
         "test_a_unit_that",
         "test_a_workbook_with_macros",
     ),
+    "test_stand_ins": ALL,
     "test_stages": ("test_a_total_is_that", "test_plans_of_one_study"),
     "test_takeoff": (
         "test_each_table_is_read",
@@ -232,6 +238,21 @@ NOT_QUICK_EXAMPLES = ("plant_piping", "tailings_line")
 """What runs for each example is quick for one of them, the one that takes least."""
 
 
+class Backward(pytest.Package):
+    """The tests from the last file to the first."""
+
+    def collect(self):
+        yield from reversed([*super().collect()])
+
+
+def pytest_collect_directory(path, parent):
+    """Have every other worker begin at the end: each finds compiled what another has come by."""
+    number = os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw")
+    if int(number) % 2 and path == HERE:
+        return Backward.from_parent(parent, path=path)
+    return None
+
+
 def pytest_ignore_collect(collection_path, config):
     """Leave alone, and do not even import, the files that hold no quick test."""
     if config.option.markexpr == "quick" and NOT_QUICK.get(collection_path.stem) == ALL:
@@ -254,7 +275,12 @@ def pytest_collection_modifyitems(items):
         if is_quick(item):
             item.add_marker(pytest.mark.quick)
     place = {name: number for number, name in enumerate(LONGEST_FIRST)}
-    items.sort(key=lambda item: place.get(item.path.stem, len(place)))
+    items.sort(key=lambda item: (place.get(item.path.stem, len(place)), *turn_of(item.path)))
+
+
+def turn_of(path):
+    """Return what puts the files in one order, whichever way a worker came by them."""
+    return path.parent != HERE, path
 
 
 def pytest_collection_finish():

@@ -15,15 +15,21 @@ Param = type(pytest.param())
 def each(names, cases, ids=str):
     """Run a test for every case, as ``pytest.mark.parametrize`` does, and name all that fail.
 
-    ``names`` are those of the arguments, with commas; the other arguments are fixtures.
+    ``names`` are those of the arguments, with commas; the other arguments are fixtures. ``cases``
+    that take time to make are a function that makes them, asked when the test runs.
     """
     keys = [name.strip() for name in names.split(",")] if isinstance(names, str) else names
-    rows = [row_of(case, len(keys), ids) for case in cases]
-    assert rows, "no case"
+
+    def rows_of(cases):
+        rows = [row_of(case, len(keys), ids) for case in cases]
+        assert rows, "no case"
+        return rows
+
+    ready = None if callable(cases) else rows_of(cases)
 
     def decorate(test):
         def run(**fixtures):
-            failed = []
+            rows, failed = ready or rows_of(cases()), []
             for label, values in rows[:MOST_CASES]:
                 try:
                     test(**dict(zip(keys, values, strict=True)), **fixtures)

@@ -178,6 +178,7 @@ def values_of(data):
 @pytest.fixture(scope="module")
 def app():
     with open_app() as found:
+        found.impl.copies_files = True
         yield found
 
 

@@ -260,7 +260,7 @@ def test_a_jump_in_the_cost_of_a_joint_is_named_with_what_is_added():
         machine("M9", od_min_mm=60.0, od_max_mm=900.0),
     )
     (said,) = jumps((operator, more), (small, wide))
-    assert said.startswith("From IPS 12 to IPS 14 fusion rises from $ ")
+    assert said.startswith("From IPS 12 to IPS 14 fusion rises from $")
     assert "a joint: machine class M9 is added, 3.5 more people a crew" in said
     (said,) = jumps((operator, laborer), (wide,))
     assert "min more for the joint itself (Task times, the wall)" in said

@@ -150,7 +150,7 @@ def test_days_earn_their_share_and_no_run_more_than_it_costs():
 
     def day(number, sticks, shift="day"):
         return PlanLine(MONDAY + number * DAY, 1, "A", "M", rework_joints=1, test_joints=2,
-                        shift=shift, made=(Work("plain", sticks, 9.0),))  # fmt: skip
+                        shift=shift, made=(Work("stick", sticks, 9.0),))  # fmt: skip
 
     found = list(baseline._days([day(1, 1), day(0, 1), day(0, 2, "night")], {"A": run}))
     assert [(one.pieces, one.labor_hours, one.cost) for one in found] == [

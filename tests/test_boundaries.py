@@ -53,7 +53,7 @@ RULE = {
     "excel": "files input_errors joint power equipment progress pipeline study whatif export "
     "workbook after_award award_actions",
     "api": "files joint plan equipment progress pipeline study whatif workbook after_award",
-    "python_api": "files pipeline workbook api",
+    "python_api": "files pipeline export workbook api",
     "cli": "files joint equipment progress pipeline explain whatif study export workbook takeoff "
     "excel after_award award_actions api",
 }

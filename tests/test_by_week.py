@@ -122,7 +122,7 @@ def test_look_ahead_is_of_whole_weeks_with_what_must_be_ready_before_them():
 
 def hydrotest(section, crew, people, hours):
     phases = HydroHours(setup=hours, fill=0, bleed=0, raising=0, expansion=0, hold=0, drain=0)
-    day = HydroDay(date=MONDAY, crew=crew, section=section, work=("set-up",), hours=hours)
+    day = HydroDay(date=MONDAY, crew=crew, section=section, work=("setup",), hours=hours)
     return HydroTest(
         section=section,
         run_ids=("R1",),

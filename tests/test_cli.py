@@ -220,10 +220,41 @@ def test_new_makes_a_workbook_and_never_overwrites(units, tmp_path, capsys):
     assert path.read_bytes() == made
 
 
-def test_new_example_is_the_one_that_others_estimate(tmp_path, capsys):
+def test_new_example_is_the_committed_one(tmp_path, capsys):
     path = tmp_path / "job.xlsx"
     assert main(["new", str(path), "--example", "tailings_line"]) == 0
     assert path.read_bytes() == (EXAMPLES / "tailings_line.xlsx").read_bytes()
+
+
+JOINTS_BY_HAND = {
+    "FM-1": 51 + 47 + 14 * 2 + 2 + 2,
+    "FM-2": 62 + 5 * 2 + 2 + 1,
+    "FM-3": 13 + 23 + 2 * 2 + 3 + 1,
+    "FM-4": 15 + 2,
+    "FM-5": 23 + 4 * 2 + 3 + 1 + 1,
+    "FM-6": 31 + 6 * 2 + 1 + 1,
+    "FM-7": 11 + 2 * 3,
+    "FM-8": 14,
+    "FM-9": 1,
+}
+"""Between sticks of 50, 40 and 500 ft; then a bend 2, a reducer 2 with its other pipe, a tee 3, an
+adapter, a cap and a tie-in 1 each, cut in mid-stick: the lines of the takeoff of the example."""
+
+
+def test_new_example_estimates_to_what_is_counted_by_hand(tmp_path, capsys):
+    """379 joints; 14,370 ft, the takeoff's own total; 11 min per inch of 24 in / 17."""
+    path = tmp_path / "job.xlsx"
+    assert main(["new", str(path), "--example", "county_force_main"]) == 0
+    capsys.readouterr()
+    assert main(["estimate", str(path), "--json", "-", "--quiet"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    runs = {run["run_id"]: run for run in found["runs"]}
+    assert {name: run["butt_joints"] for name, run in runs.items()} == JOINTS_BY_HAND
+    assert found["totals"]["butt_joints"] == sum(JOINTS_BY_HAND.values()) == 379
+    assert sum(run["length_m"] for run in runs.values()) == pytest.approx(14_370 * 0.3048)
+    assert runs["FM-1"]["cool_s"] == pytest.approx(60 * 11 * 1.412)
+    prices = [line["amount"] for line in found["cost_lines"]]
+    assert sum(prices) == pytest.approx(found["totals"]["job_cost"], abs=0.005)
 
 
 def test_empty_template_shows_what_is_missing(tmp_path, capsys):

@@ -256,6 +256,7 @@ def test_all_pieces_of_a_line_are_paid_and_each_is_brought_and_returned():
     assert (week.quantity.value, week.amount, week.unit) == (2.0, Decimal(600), "week")
     assert (trips.quantity.value, trips.amount, trips.unit) == (4.0, Decimal(200), "trip")
     assert week.item.endswith("week rate")
+    assert week.basis.endswith(", 2 on rent")
     assert trips.item.endswith("delivery and return")
     assert line_delivery(machine(), 4) == 200.0
     assert rental_total(fleet.spans) == 600.0
@@ -295,6 +296,7 @@ def test_hours_beyond_have_a_line_at_each_rate_that_is_not_free():
         made = job(machines=(machine(week_rate=money(week, "week")),))
         lines = [*hours_lines(made.model_copy(update={"rates": given}), fleet)]
         assert [line.amount for line in lines] == amounts
+        assert [line.basis for line in lines] == ["crew 1, 5 workdays, week rate" for _ in amounts]
         assert [[*line.quantity.terms] for line in lines] == [
             [(1, "equipment.0.week_rate_hours")] for _ in amounts
         ]

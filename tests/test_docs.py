@@ -3,6 +3,7 @@
 import csv
 import functools
 import importlib.util
+import math
 import os
 import re
 import shlex
@@ -16,7 +17,8 @@ from estimator.cli import main
 from estimator.cli.command import build_parser
 from estimator.export.rows import RunRow
 from estimator.export.schema import HydrotestShape, JointShape, RunShape, TotalsShape
-from estimator.joint.fusion import Method
+from estimator.joint.fusion import Method, fusion_parameters
+from estimator.joint.geometry import pipe_geometry
 from estimator.workbook.results.result_columns import result_columns
 from tests.each import each
 from workbook_template.content import own_rows
@@ -142,6 +144,68 @@ def test_a_stranger_finds_where_a_cooling_time_comes_from(capsys):
     assert f"`[{source.strip()}`" in page
     for method in Method:
         assert f"| `{method.value}` |" in page
+
+
+def table_below(page, heading):
+    """Return the rows of the first table below a heading of a page, by header."""
+    text = (DOCS / page).read_text("utf-8").partition(f"\n## {heading}\n")[2]
+    lines = [line for line in text.partition("\n## ")[0].splitlines() if line.startswith("|")]
+    head, _, *rows = ([cell.strip() for cell in line[1:-1].split("|")] for line in lines)
+    return [dict(zip(head, row, strict=True)) for row in rows]
+
+
+def linear(wall, row, band):
+    low, high = float(row["wall_from_mm"]), float(row["wall_to_mm"])
+    first, last = float(row[f"{band}_from_min"]), float(row[f"{band}_to_min"])
+    return first + (last - first) * (wall - low) / (high - low)
+
+
+def by_squares(wall, row):
+    return sum(float(row[name]) * wall**power for power, name in
+               enumerate(("constant", "per_wall", "per_wall_squared")))  # fmt: skip
+
+
+COOLING_OF = {
+    "f2620": lambda wall, row, _: float(row["value"]) * wall,
+    "dvs2207": linear,
+    "iso21307-slp": lambda wall, row, _: by_squares(wall, row),
+}
+
+
+WALLS = {"IPS": "IPS, iron pipe sizes: minimum wall, in", "ISO": "ISO metric: minimum wall, mm"}
+
+
+@each("system, size, dr, method, band, sure", [
+    ("IPS", "24", "DR 17", "f2620", "", "common practice"),
+    ("ISO", "315", "SDR 11", "dvs2207", "mild", "one source"),
+    ("ISO", "110", "SDR 11", "iso21307-slp", "", "confirmed"),
+])  # fmt: skip
+def test_the_site_alone_answers_where_a_cooling_time_comes_from(
+    system, size, dr, method, band, sure
+):
+    """Home, Where from, the table it names: two clicks; the wall is one click from home.
+
+    24 in DR 17 is 11 x 1.412 in; 315 mm SDR 11 is 28.6 mm, between 24 and 34 min; 110 mm is 10 + 3.
+    """
+    home = (DOCS / "index.md").read_text("utf-8")
+    assert "(where_from.md)" in home
+    assert "(pipes.md)" in home
+    (said,) = (row for row in table_below("where_from.md", "Cooling by method")
+               if row["method"] == f"`{method}`")  # fmt: skip
+    assert sure in said["how sure"]
+    anchor = re.search(r"\(standards\.md#(\w+)\)", said["table"])[1]
+    walls = table_below("pipes.md", WALLS[system])
+    wall = float(next(row[dr] for row in walls if row["size"] == size))
+    (row,) = (
+        row for row in table_below("standards.md", anchor)
+        if row.get("item", row.get("figure", "cooling")) in ("cooling", "cool")
+        and row.get("method", method) == method
+        and float(row.get("wall_from_mm") or 0) <= wall < float(row.get("wall_to_mm") or math.inf)
+    )  # fmt: skip
+    assert (row["confidence"], bool(row["clause"])) == (sure, True)
+    pipe = pipe_geometry(system, size, float(dr.split()[1]), "PE4710")
+    found = fusion_parameters(method, pipe.od_mm, pipe.wall_mm, 23.0)
+    assert found.cool_s == pytest.approx(60 * COOLING_OF[method](wall, row, band))
 
 
 @pytest.mark.parametrize("page", WRITTEN, ids=lambda p: p.name)

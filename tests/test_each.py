@@ -29,6 +29,30 @@ def test_it_stands_under_parametrize_and_takes_fixtures(outer, inner, tmp_path):
     assert tmp_path.exists()
 
 
+def test_cases_that_take_time_are_made_when_the_test_runs():
+    asked = []
+
+    def cases():
+        asked.append("cases")
+        return [3, 9]
+
+    @each("number", cases)
+    def fits(number):
+        assert number < 5
+
+    assert asked == []
+    with pytest.raises(AssertionError, match=r"1 of 2 cases fail\n9: "):
+        fits()
+    assert asked == ["cases"]
+
+
 def test_no_case_is_an_error():
     with pytest.raises(AssertionError, match=re.escape("no case")):
         each("x", [])
+
+    @each("x", list)
+    def none(x):
+        raise NotImplementedError
+
+    with pytest.raises(AssertionError, match=re.escape("no case")):
+        none()

@@ -268,3 +268,26 @@ def test_unknown_run_is_reported_with_the_nearest_names(example, capsys):
     _, found = estimated("tailings_line")
     with pytest.raises(UnknownRunError, match=r"is not on the Pipe schedule\. Nearest: T"):
         explain(found, "nonsense")
+
+
+def test_the_minutes_of_a_joint_can_be_checked_by_hand():
+    """R20: crew-paced 4 + 6.5 + 5 + 3.5 + 6 = 25 min x 1.2 access / 0.8134; 1.75 + 0.3 machine.
+
+    Its reducers end at IPS 20 DR 17: wall 20 / 17 = 1.176 in, soak 4.5 and cooling 11 min an inch.
+    """
+    found = explained("raw_water_main")[1][19]
+    crew, machine = 25 * 1.2 / 0.8134, 1.75 + 0.3
+    small = found.step("Cycle", "Time per joint, small end of a reducer")
+    assert small.value == pytest.approx(crew * 1.5 + machine + 15.5 * 1.176, abs=0.001)
+    fitting = found.step("Cycle", "Work outside cooling, fitting joint")
+    assert "crew-paced ones x 1.5," in fitting.how
+    assert fitting.where == "Job!B58"
+    assert "x" not in found.step("Cycle", "Work outside cooling, stick joint").how.split()
+    assert found.step("Fusion", "Interfacial pressure").how == "nominal 75"
+
+
+def test_the_water_of_a_section_is_named_run_by_run():
+    """Section TS-5 holds R17, 1,455 ft, and R20, 380 ft."""
+    found = explained("raw_water_main")[1][19]
+    first, second = (found.step("Hydrotest", f"Water, {run}").value for run in ("R17", "R20"))
+    assert first / second == pytest.approx(1455 / 380)

@@ -109,11 +109,12 @@ def kinds(parts):
     return [*dict.fromkeys((*seen.values(), *job))]
 
 
-ALL_CASES = [(name, damage) for name in kinds(written()[0]) for damage in DAMAGES]
-CASES = random.Random(15).sample(ALL_CASES, SAMPLE)
+def cases():
+    every = [(name, damage) for name in kinds(written()[0]) for damage in DAMAGES]
+    return random.Random(15).sample(every, SAMPLE)
 
 
-@each("case", CASES, ids=" ".join)
+@each("case", cases, ids=" ".join)
 def test_a_part_that_is_damaged_is_reported_or_does_no_harm(case):
     name, damage = case
     parts, _ = written()

@@ -1,5 +1,6 @@
 """Field cards: ladder, air and marks by hand, nothing cut off, and the printed page read back."""
 
+import itertools
 import json
 import re
 import shutil
@@ -95,6 +96,19 @@ def test_excel_takes_the_sheet(us, si):
 def test_nothing_on_a_card_is_cut_off(us, si):
     for data in (us[2], si[2]):
         assert cut_off(data, "Field cards") == []
+
+
+def test_steps_are_as_high_as_two_cards_a_page_leave_them(us):
+    """The cards of small pipe have two lines of notes, of 10.5 pt each, less 3 pt of no note."""
+    sheet = sheet_of(us[2], "Field cards")
+    steps = [row for row in range(1, sheet.max_row) if str(sheet.cell(row, 1).value)[:2] == "1 "]
+    heights = [sheet.row_dimensions[row].height for row in steps]
+    assert min(heights) > 13.5
+    assert sheet.cell(steps[0], 1).font.sz == 8.5
+    breaks = [0, *(one.id for one in sheet.row_breaks.brk), sheet.max_row]
+    for first, last in itertools.pairwise(breaks):
+        points = sum(sheet.row_dimensions[row].height for row in range(first + 1, last + 1))
+        assert 650 < points <= 705 + 8 or last == sheet.max_row
 
 
 def printed(data, folder):

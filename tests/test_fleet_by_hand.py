@@ -379,8 +379,8 @@ def outcome(*candidates, kept=AS_LISTED, **values):
 
 
 @each("cost, said", [
-    (900, "It saves $ 100.00 compared"), (1000, "It saves $ 0.00 compared"),
-    (1001, "It costs $ 1.00 more but stays within stock compared"), (999, "It saves $ 1.00"),
+    (900, "It saves $100.00 compared"), (1000, "It saves $0.00 compared"),
+    (1001, "It costs $1.00 more but stays within stock compared"), (999, "It saves $1.00"),
 ])  # fmt: skip
 def test_what_was_kept_and_saved(cost, said):
     before, after = Candidate(AS_LISTED, Decimal(1000)), Candidate("other", Decimal(cost))
@@ -393,9 +393,9 @@ def test_what_was_kept_and_saved(cost, said):
     ({"note": "nothing"}, "Model: nothing"), ({"model_cost": 100.0, "note": "n"}, "Model: n"),
     ({"model_cost": 0.0, "bound": 0.0, "note": "n"}, "Model: n"),
     ({"model_cost": 100.0, "bound": 90.0, "finished": True},
-     "Model of 3 runs: cost $ 100, lower bound $ 90, gap 10.00%; solved"),
+     "Model of 3 runs: cost $100, lower bound $90, gap 10.00%; solved"),
     ({"model_cost": 100.0, "bound": 100.0, "items": 2},
-     "Model of 3 runs in 2 groups: cost $ 100, lower bound $ 100, gap 0.00%; best found before the "
+     "Model of 3 runs in 2 groups: cost $100, lower bound $100, gap 0.00%; best found before the "
      "search ended"),
 ])  # fmt: skip
 def test_what_the_model_found(values, said):
@@ -406,9 +406,9 @@ def test_what_the_model_found(values, said):
     (Candidate("x", why_not="no crew"), "Full estimate, x: not possible: no crew"),
     (Candidate("x", Decimal(9)), "Full estimate, x: not possible: "),
     (Candidate("x", None, MONDAY), "Full estimate, x: not possible: "),
-    (Candidate("x", Decimal(9), MONDAY), "Full estimate, x: job cost $ 9.00, finish 1 Mar 2027"),
+    (Candidate("x", Decimal(9), MONDAY), "Full estimate, x: job cost $9.00, finish 1 Mar 2027"),
     (Candidate("x", Decimal(9), MONDAY, short_of_stock=True),
-     "Full estimate, x: job cost $ 9.00, finish 1 Mar 2027; needs more than is in stock"),
+     "Full estimate, x: job cost $9.00, finish 1 Mar 2027; needs more than is in stock"),
 ])  # fmt: skip
 def test_what_a_full_estimate_came_to(one, said):
     assert pick._candidate_text(one, job().cover) == said

@@ -25,6 +25,7 @@ from estimator.risk.surface import Level
 from tests.each import each
 from tests.jobs import job, machine, run
 from tests.test_progress_by_hand import RUNS
+from tests.test_risk_by_hand import PlansByHand, drawn
 
 MONDAY = dt.date(2027, 3, 1)
 DAY = dt.timedelta(1)
@@ -420,34 +421,36 @@ def test_figures_over_shifts_count_joints_made():
     assert found[1, 1] == pytest.approx((shifts * [1.0, 3.0]).sum() / shifts.sum(), abs=1e-6)
 
 
-def surface(rows, minutes, more=1.2, wet=None):
-    """A surface between two paces, the second twice as slow; more rework takes 1.2 times."""
-    base = SimpleNamespace(minutes=100.0, row=(10.0, 5.0, 0.0))
-    levels = {(1.0, at): SimpleNamespace(row=row) for at, row in (wet or {}).items()}
-    levels |= {(3.0, 1.0): SimpleNamespace(minutes=100.0 * more), (1.0, 1.0): base}
-    found = object.__new__(RestSurface)
-    found.plans = SimpleNamespace(at=lambda level: levels[level.rework, level.weather])
-    found._base, found.rework_cost = base, 0.0
-    found._logs = np.log([1.0, 2.0])
-    found._minutes, found._rows = np.array(minutes), np.array(rows)
-    return found
+def surface(minutes, days, damages=None):
+    """The rest of a job between its pace and one twice as slow, each drawn as often."""
+    plans = PlansByHand(days, minutes, damages)
+    return RestSurface(plans, {"productivity": np.array([1.0, 2.0] * 50)}, 0.0, 0.0)
 
 
 def test_more_rework_slows_the_rest_by_its_minutes():
-    """100 to 200 min; at three times the rework a fifth more, at twice a tenth: of 100 it is 110, a
-    tenth of the way in the logarithm."""
-    one = surface([[10.0], [20.0]], [100.0, 200.0])
-    drawn = {"productivity": np.array([1.0, 1.0]), "rework": np.array([1.0, 2.0])}
-    assert [*one._slowed(drawn)] == pytest.approx([0.0, 0.1 * math.log(2)])
+    """100 to 200 min, 10 to 20 days; at three times the rework a fifth more, at twice a tenth: of
+    100 it is 110, a tenth of the way to the slower pace; beyond it its days hold."""
+    one = surface(lambda at: 100 * (1 + math.log2(at.productivity)) * (1 + (at.rework - 1) / 10),
+                  lambda at: 10 + 10 * math.log2(at.productivity))  # fmt: skip
+    paces, rework = np.array([1.0, 1.0, 2.0]), np.array([1.0, 2.0, 3.0])
+    days, _, _ = one.at(drawn(productivity=paces, rework=rework))
+    assert days == pytest.approx([10.0, 11.0, 20.0])
 
 
 def test_weather_multiplies_each_figure_that_there_is():
-    """Dry 10 and 5, at half of it 8 and 5, at three times 15 and 10; what is nothing stays."""
-    one = surface([[10.0, 5.0, 0.0], [20.0, 5.0, 0.0]], [100.0, 200.0],
-                  wet={0.5: (8.0, 5.0, 7.0), 3.0: (15.0, 10.0, 7.0)})  # fmt: skip
-    drawn = {"weather": np.array([0.5, 1.0, 3.0, 2.0])}
-    found = one._wetter(drawn)
-    assert found.tolist() == [[0.8, 1.0, 1.0], [1.0, 1.0, 1.0], [1.5, 2.0, 1.0], [1.25, 1.5, 1.0]]
+    """Dry 10 days and 5 of damages, at half of it 8 and 5, at three times 15 and 10; what is
+    nothing as planned stays."""
+    by_weather = {0.5: (8.0, 5.0, 7.0), 1.0: (10.0, 5.0, 0.0), 3.0: (15.0, 10.0, 7.0)}
+    late, none = (
+        surface(lambda at: 100 * at.productivity, lambda at: by_weather[at.weather][0],
+                lambda at, column=column: by_weather[at.weather][column])
+        for column in (1, 2)
+    )  # fmt: skip
+    weather = drawn(weather=[0.5, 1.0, 3.0, 2.0])
+    days, _, damages = late.at(weather)
+    assert days == pytest.approx([8.0, 10.0, 15.0, 12.5])
+    assert damages == pytest.approx([5.0, 5.0, 10.0, 7.5])
+    assert none.at(weather)[2].tolist() == [0.0] * 4
 
 
 def test_a_surface_is_read_at_its_draws(monkeypatch):

@@ -287,12 +287,14 @@ def test_high_pressure_cools_as_f2620_does(wall_mm):
     assert found.ramp_max_s is found.rest_s is None
 
 
-@pytest.mark.parametrize("wall_mm", [6.0, 20.0, 45.0])
-def test_dual_pressure_notes_its_second_pressure_and_its_doubt_below_20_mm(wall_mm):
+@pytest.mark.parametrize("wall_mm", [6.0, 19.9, 20.0, 22.0, 22.1, 45.0])
+def test_dual_pressure_notes_its_second_pressure_and_its_doubt_at_thin_walls(wall_mm):
+    """UNI 10967 begins at 20 mm, UNI 10520 over 22 mm."""
     found = fusion_parameters("iso21307-dlp", 630.0, wall_mm, 23.0)
     assert found.ramp_max_s is None
     assert any("0.025 MPa" in note for note in found.notes)
     assert any("20 mm or more" in note for note in found.notes) == (wall_mm < 20)
+    assert any("over 22 mm" in note for note in found.notes) == (20 <= wall_mm <= 22)
 
 
 @pytest.mark.parametrize("wall_mm", [18.1, 20.0, 25.0, 30.0, 33.3])

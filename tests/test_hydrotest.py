@@ -136,7 +136,7 @@ def test_section_on_its_days_by_hand():
     assert north.volume_l == pytest.approx(14_740, rel=0.001)
     assert north.hours.fill == 0.68
     first, second = north.days
-    assert (first.work, first.hours) == (("set-up", "filling", "bleeding"), pytest.approx(5.68))
+    assert (first.work, first.hours) == (("setup", "filling", "bleeding"), pytest.approx(5.68))
     assert (second.work, second.hours) == (("at pressure", "drain and restore"), 8.0)
     assert second.date == north.pressure_date > first.date
     assert north.labor_hours == pytest.approx(2 * 13.68)

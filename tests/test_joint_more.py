@@ -53,17 +53,17 @@ def test_a_fall_of_the_price_is_named_with_the_crews_that_save_it():
     made = first_two_first((("12", 13), ("8", 4), ("12", 20)))
     found, (problem,) = named(made)
     assert {line.crew for line in found.plan.lines if line.run_id == "R3"} == {2}
-    assert problem.message.startswith("One more joint in run R2 would lower the price by $ ")
+    assert problem.message.startswith("One more joint in run R2 would lower the price by $")
     assert "(crew 1: run R3)" in problem.message
     pinned = made.model_copy(
         update={"runs": tuple(one.model_copy(update={"crew": crew})
                               for one, crew in zip(made.runs, (1, 2, 1), strict=True))}
     )  # fmt: skip
     saved = found.bid.price - estimate(pinned).bid.price
-    assert f"this job costs $ {saved:,.0f} less" in problem.message
+    assert f"this job costs ${saved:,.0f} less" in problem.message
     longer = first_two_first((("12", 13), ("8", 5), ("12", 20)))
     fall = found.bid.price - estimate(longer).bid.price
-    assert f"by $ {fall:,.0f}, because" in problem.message
+    assert f"by ${fall:,.0f}, because" in problem.message
     assert study(made).warnings[-1] == problem
 
 
@@ -102,7 +102,7 @@ def test_a_fall_is_named_wherever_there_is_one(sizes, crews):
     worst = max(falls, default=0.0)
     assert bool(problems) == (worst >= TELLING * price)
     if problems:
-        assert f"by $ {worst:,.0f}, because" in problems[0].message
+        assert f"by ${worst:,.0f}, because" in problems[0].message
 
 
 def pairs(found):

@@ -6,6 +6,7 @@ from functools import cache
 import pytest
 
 from estimator.models.places import Places
+from estimator.study import study
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 from estimator.workbook.sheet.styles import STYLES
 from tests.estimated import example
@@ -91,6 +92,28 @@ def test_times_name_every_run_once_and_follow_the_joints_sheet():
     first = next(cells for cells in times if "R01" in cells[8].value)
     minutes = study.runs[0].cycle.plain.cycle_min
     assert first[4].value * 86400 == pytest.approx(round(minutes * 60))
+
+
+def test_times_name_all_runs_and_the_pipe_on_every_line():
+    """Reference: 28 runs, every other one with access 1.2, are two lists without stretches."""
+    workbook, _ = example("raw_water_main")
+    first, *_ = workbook.job.runs
+    runs = [
+        first.model_copy(update={"run_id": f"N{n}", "access_factor": 1.0 + n % 2 / 5, "after": ()})
+        for n in range(28)
+    ]
+    found = study(
+        workbook.job.model_copy(update={"runs": tuple(runs), "scenarios": ()}),
+        Places(),
+        ranges=False,
+    )
+    rows = dict(each_sheet(found, Places(), (), {one: one for one in RESULT_SHEETS}))[
+        PARAMETERS
+    ].rows
+    texts = [[cell.value for cell in row.cells if cell and cell.value] for row in rows]
+    lines = [row for row in texts if str(row[-1:]).count("N") > 12]
+    assert sorted(", ".join(row[-1] for row in lines).split(", ")) == sorted(r.run_id for r in runs)
+    assert [row[0] for row in lines] == ["IPS 24 DR 11"] * 2
 
 
 def test_pages_that_the_mock_has_on_one_page_of_letter_are_one_page():

@@ -175,6 +175,14 @@ def test_a_right_end_of_the_title_does_not_count_on_cells_that_the_left_end_take
     assert spec.rows[1].height >= 2 * look.LINE
 
 
+def test_a_right_end_of_the_title_keeps_room_for_what_it_may_become():
+    """On one line while the two fit, whatever the formula shows now; else each has its part."""
+    right = None, Cell("Check status: OK", "job_right", "'Checks'!$B$3")
+    for room, merges in (("", ()), (2 * LONG, ("A2:B2", "C2:D2"))):
+        found = sheet(*TITLE, widths=(20,) * 4, right=right, right_room=room)
+        assert found.merges == merges
+
+
 def test_margins_leave_the_page_box_on_the_other_paper_too():
     # Paper is changed alone: Letter is 8.5 x 11 in, A4 8.27 x 11.69 in.
     breadths = {False: (8.5, 8.27), True: (11.0, 11.69)}
@@ -370,6 +378,18 @@ def test_a_column_that_changes_leaves_the_lines_as_counted_anew(texts, changes):
     anew = column_needs._Shared(rows, widths)
     assert shared.widths == widths
     assert {at: found for at, found in shared.beside.items() if found} == anew.beside
+
+
+def test_a_word_that_a_formula_may_show_has_its_room():
+    """The cell is blank now; "unbalanced" takes 10 letters of some 7 pixels with its edges."""
+
+    def width(formula):
+        row = [Cell("Remark text that is long", "text"), Cell("", "text", formula)]
+        return look.pixels_of(sheet(*TITLE, row, widths=(60, 20)).widths[1])
+
+    needed = text_pixels("unbalanced", 9.0)
+    assert width('IF(A3>5,"unbalanced","")') > needed
+    assert width('IF(A3>5,"Prices have changed: run Estimate again","")') == width("A3")
 
 
 def filling(share):

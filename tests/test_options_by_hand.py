@@ -165,7 +165,7 @@ def test_options_that_none_beats_come_first_then_others_then_what_cannot_be_done
      "7 Jun 2027, costs the same."),
     (option(day=2, late=2, is_base=True), option(2, day=1, late=1, cost=900), 0,
      "is missed by 2 calendar days. No option meets it. Closest (1 calendar day late): 2 crews x 1 "
-     "machine, 10 h: finishes 8 Jun 2027, costs $ 100 less."),
+     "machine, 10 h: finishes 8 Jun 2027, costs $100 less."),
 ])  # fmt: skip
 def test_what_is_said_of_a_deadline(base, other, deadline, said):
     found = table(*filter(None, (base, other)), deadline=MONDAY + deadline * DAY)
@@ -250,7 +250,7 @@ def test_runs_keep_the_classes_of_the_choice_but_not_its_crews():
 
 def test_less_than_one_more_is_more():
     base, dearer = option(is_base=True), option(2, cost=Decimal("1000.6"))
-    assert described(table(base, dearer), dearer).endswith("costs $ 1 more")
+    assert described(table(base, dearer), dearer).endswith("costs $1 more")
 
 
 def test_each_class_for_a_pipe_is_taken_another_or_impossible(monkeypatch):
@@ -424,14 +424,14 @@ def test_crews_of_a_plan_and_the_runs_that_would_move(monkeypatch):
     shared = SimpleNamespace(places=SimpleNamespace(where=lambda *of: of[1]))
     made = SimpleNamespace(plan=now, job=job(), bid=SimpleNamespace(price=Decimal(100)))
     for saved, end in (
-        (30.0, "costs $ 30 less"),
-        (1.0, "costs $ 1 less"),
+        (30.0, "costs $30 less"),
+        (1.0, "costs $1 less"),
         (0.0, "Try these under Crew"),
     ):
         monkeypatch.setattr(joint_more, "_saved", lambda *asked, saved=saved: saved)
         problem = joint_more._named(made, shared, joint_more.Fall("A", 12.0, then))
         assert problem.where == "A"
-        assert "by $ 12," in problem.message
+        assert "by $12," in problem.message
         assert "(crew 2: run B)" in problem.message
         assert problem.message.endswith(end)
 

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.layout import laid_out
-from estimator.workbook.sheet.page_breaks import MOST_BREAKS, printed_pages
+from estimator.workbook.sheet.page_breaks import HARDLY_HIGH, MOST_BREAKS, printed_pages
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
 
 TITLE = [[Cell("Page", "title")], [Cell("Job", "job")]]
@@ -41,6 +41,22 @@ def test_a_table_longer_than_a_page_goes_on_after_its_head():
     assert breaks(table("First", 10), table("Second", 90)) == (46, 46 + 45)
 
 
+def test_a_page_does_not_begin_with_a_blank_row():
+    """46 rows are title, section, head and 42 lines; the blank row after them has no room."""
+    lines = [[Cell(f"R{n}"), Cell(n, "int")] for n in range(9)]
+    found = laid_out(spec([*table("First", 42), [Cell("Second", "group")], *lines]))
+    assert found.breaks == (46,)
+    assert not found.rows[46].cells
+    assert [found.rows[at].height for at in (45, 46, 47)] == [look.ROW, HARDLY_HIGH, look.ROW]
+
+
+def test_a_page_does_not_end_with_a_blank_row_that_has_no_room():
+    """A blank row of 15 points after 690 would need 7.4 more than there are."""
+    found = laid_out(spec(table("First", 42), table("Second", 9)))
+    assert found.breaks == (47,)
+    assert found.rows[46].height == HARDLY_HIGH
+
+
 def test_a_title_does_not_stand_at_the_foot_of_a_page():
     """45 of 46 rows are taken: the section would stand alone there, the last of 137 rows too."""
     assert breaks(table("First", 40), table("Second", 90)) == (45, 45 + 46, 137 - 3)
@@ -67,6 +83,14 @@ def test_what_was_made_of_a_run_stays_with_the_run():
         lines[at + 1] = [None, Cell(at, "int")]
     assert laid_out(spec(lines)).breaks == (46,)
     assert laid_out(spec([[Cell("One more")], *lines])).breaks == (45,)
+
+
+def test_the_rows_of_a_group_stay_together():
+    """42 of 46 rows go to lines, ten groups of four of them: the eleventh begins the next page."""
+    group = [[Cell("IPS 24 DR 17", "group")], *([Cell(word, "text_kept")] for word in ("a", "b")),
+             [Cell("Others")]]  # fmt: skip
+    lines = table("First", 0)[:-1] + group * 12
+    assert laid_out(spec(lines)).breaks == (4 + 4 * 10,)
 
 
 def test_a_group_stays_with_its_first_row():

@@ -730,8 +730,8 @@ def test_phases_before_pressure_go_on_the_next_day():
                        drain=2.0)  # fmt: skip
     days, pressure_date = _work_days(crew, "S1", hours)
     assert [(day.date, day.work, day.hours) for day in days] == [
-        (MONDAY, ("set-up",), 4.0),
-        (MONDAY + DAY, ("set-up", "filling", "bleeding"), 10.0),
+        (MONDAY, ("setup",), 4.0),
+        (MONDAY + DAY, ("setup", "filling", "bleeding"), 10.0),
         (MONDAY + 2 * DAY, ("bleeding", "at pressure", "drain and restore"), 7.0),
     ]
     assert pressure_date == MONDAY + 2 * DAY

@@ -4,6 +4,7 @@ import io
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 
 import openpyxl
 import pytest
@@ -11,9 +12,14 @@ import pytest
 from estimator import files
 from estimator.cli.command import main
 from estimator.errors import InputError, WorkbookError
+from estimator.models.risk import NoRisk
+from estimator.workbook.book import with_results
 from estimator.workbook.package.package import Package
+from estimator.workbook.results.builder import Context
 from estimator.workbook.results.print_sets import READERS, print_set
-from estimator.workbook.results.sheets import RESULT_SHEETS
+from estimator.workbook.results.sheets import RESULT_SHEETS, SHEETS, Asked
+from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.page_breaks import printed_pages
 from tests import estimated
 from workbook_template import build_template
 
@@ -104,6 +110,60 @@ def pages_of(path):
 def words_of(path):
     command = ["pdftotext", "-layout", str(path), "-"]
     return subprocess.run(command, capture_output=True, text=True, check=True).stdout
+
+
+def pages_of_readers(workbook, study, paper):
+    """Return how many pages the client's and the office's sets take on a paper."""
+    context = Context(study, workbook.places, {sheet.name: sheet.name for sheet in SHEETS})
+    made = {
+        sheet.name: sheet.make(Asked(context, (), ()))
+        for sheet in sorted(SHEETS, key=lambda sheet: sheet.turn)
+        if sheet.name not in ("Explain", "Input watch", "Checks")
+    }
+    return {
+        reader: sum(
+            printed_pages(laid_out(replace(made[key], paper=paper))) for key in READERS[reader]
+        )
+        for reader in ("client", "office")
+    }
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+@pytest.mark.parametrize(
+    "name", ["raw_water_main", "county_force_main", "plant_piping", "tailings_line"]
+)
+def test_each_example_prints_on_few_pages_on_either_paper(name, system):
+    """In either unit system: the office's set below fifteen, the client's two pages.
+
+    The tailings line has a bid item for each of its 60 runs: three pages of Bid schedule.
+    """
+    workbook, study = estimated.example(name)
+    cover = study.job.cover.model_copy(update={"unit_system": system})
+    study = replace(study, job=study.job.model_copy(update={"cover": cover}))
+    for paper in ("letter", "a4"):
+        pages = pages_of_readers(workbook, study, paper)
+        assert pages["client"] == (4 if name == "tailings_line" else 2), (paper, pages)
+        assert pages["office"] < 15, (paper, pages)
+
+
+def test_risk_that_has_only_a_reason_is_no_page_of_its_own():
+    """The basis gives the reason; the sheet itself keeps it."""
+    workbook, study = estimated.small_example()
+    found = with_results(workbook, replace(study, risk=NoRisk(reason="no plan is possible")))
+    assert "Risk" not in print_set(found, "office")[1]
+    assert "Risk" in print_set(estimated.small(), "office")[1]
+    basis = openpyxl.load_workbook(io.BytesIO(found))["Basis of estimate"]
+    said = [str(cell.value) for row in basis for cell in row]
+    assert any("No range: no plan is possible." in text for text in said)
+
+
+def test_the_table_by_size_says_how_many_runs_have_each():
+    _, found = estimated.small_example()
+    sheet = openpyxl.load_workbook(io.BytesIO(estimated.small()))["Cost by run"]
+    rows = [[cell.value for cell in row[:2]] for row in sheet.iter_rows()]
+    counts = {pipe: runs for runs, pipe in rows if isinstance(runs, int)}
+    labels = [run.label for run in found.by_run.runs]
+    assert counts == {label: labels.count(label) for label in labels}
 
 
 @pytest.mark.skipif(shutil.which("soffice") is None, reason="needs LibreOffice")

@@ -32,6 +32,11 @@ def test_the_page_runs(number, tmp_path, monkeypatch):
     exec(compile(BLOCKS[number], f"python.md, block {number}", "exec"), {})
 
 
+def test_an_estimate_hands_out_its_own_tables(found):
+    assert found.tables() == estimator.tables(found)
+    assert found.to_dict() == estimator.to_dict(found)
+
+
 def test_tables_add_up_to_the_estimate(found):
     made = estimator.tables(found)
     assert sum(row.butt_joints for row in made.runs) == found.butt_joints

@@ -3,6 +3,7 @@
 import datetime as dt
 import math
 from dataclasses import replace
+from itertools import cycle, groupby
 
 import pytest
 
@@ -10,19 +11,24 @@ from estimator.after_award import request_pages
 from estimator.cli import main
 from estimator.equipment.rental_request import request_lines
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted
+from estimator.models.site_records import SiteRecords
 from estimator.models.study import Study
 from estimator.pipeline import estimate
 from estimator.workbook.book import parse_workbook, with_pages
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.request_sheet import request_page, wanted
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.page_breaks import printed_pages
 from estimator.working_time.working_days import WorkingCalendar
 from tests import jobs
 from tests.estimated import example
 from tests.one_page import book_of, names_of, sheet_of
 from tests.small_book import small_book
 from tests.test_claim import type_rows
+from workbook_template.site_sheets import HEADER_ROW, ROOM, site_sheets
 
+SHEETS = ("Request machines", "Request generators", "Request lifting")
 EXAMPLES = ("raw_water_main", "plant_piping")
 
 
@@ -95,19 +101,48 @@ def test_both_units_stand_on_every_page():
 def test_many_lines_have_their_header_again_and_the_quote_no_other():
     """No header is repeated, which would head the quote, too.
 
-    Of 697.6 points, title and text take 77.25, the header 27 and each line 73.5: eight lines.
+    Of 697.6 points, title and text take 77.25, the header 27 and each line 27 + 15: 14 lines.
     """
     workbook, found = example("raw_water_main")
     line = request_lines(found)[0]
     context = Context(Study.of(found), workbook.places, {"Request machines": "Page"})
-    many = [replace(line, number=number) for number in range(1, 14)]
+    many = [replace(line, number=number) for number in range(1, 21)]
     spec = laid_out(request_page(context, "machine", many))
     heads = [row for row in spec.rows if "Qty" in [cell and cell.value for cell in row.cells]]
     assert len(heads) == 2
-    assert spec.breaks[0] == 4 + 8 + 1
+    assert spec.breaks[0] == 4 + 2 * 14 + 1
     assert spec.header_row is None
     first = [row.cells[0].value for row in spec.rows if row.cells and row.cells[0] is not None]
-    assert [value for value in first if isinstance(value, int)] == [*range(1, 14)] * 2
+    assert [value for value in first if isinstance(value, int)] == [*range(1, 21)] * 2
+
+
+@pytest.mark.parametrize("name", [*EXAMPLES, "tailings_line"])
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_five_lines_and_their_quote_take_one_page(name, paper):
+    """Whoever answers has all on one sheet of paper."""
+    workbook, found = example(name)
+    context = Context(Study.of(found), workbook.places, {one: one for one in SHEETS})
+    for kind, lines in groupby(request_lines(found), lambda line: line.kind):
+        five = [replace(line, number=number) for line, number in zip(cycle(lines), range(1, 6))]
+        page = replace(request_page(context, kind, five), paper=paper)
+        assert printed_pages(laid_out(page)) == 1, kind
+
+
+def test_the_terms_of_the_request_stand_on_one_page():
+    """Beside the suppliers, which every page of Quotes repeats; no column stands alone."""
+    for system in ("US", "SI"):
+        (sheet,) = site_sheets(SiteRecords(), system, "letter", {}, apart="Quotes")
+        heads = [cell and cell.value for cell in sheet.rows[HEADER_ROW - 1].cells]
+        assert max(sheet.column_breaks) == heads.index("Reference")
+        first, *_ = pixels = [look.pixels_of(width) for width in sheet.widths]
+        assert first + sum(pixels[heads.index("Reference") :]) <= ROOM
+
+
+def test_a_span_of_diameters_says_each_unit_once():
+    line = next(x for x in request_lines(example("raw_water_main")[1]) if x.number == 2)
+    assert next(wanted(line, "US")) == (
+        "Fusion machine for OD 17.4 to 21.6 in (441.96 to 548.64 mm), DR 13.5 to 21"
+    )
 
 
 def test_site_access_and_contact_stand_on_every_page(tmp_path):
@@ -128,7 +163,8 @@ def test_site_access_and_contact_stand_on_every_page(tmp_path):
         words = " ".join(texts_of(path, sheet))
         assert "Request 2027-014 of" in words
         assert "answer by Feb 1, 2027" in words
-        assert "Site and access: Intake road, gate 2 Unloading: ____" in words
+        assert "Site and access: Intake road, gate 2" in words
+        assert "Unloading: ____" in words
         assert "Contact: Site office" in words
 
 

@@ -125,7 +125,7 @@ def test_risk_sheet_shows_when_its_prices_are_old(written):
     assert now["B5"] == pytest.approx(float(found.bid.price))
     assert now["B6"] == pytest.approx(float(found.bid.price))
     values = changed(path, workbook, {("rates", "", "fuel_price"): 9}, ("Risk",))
-    assert values["Risk"]["C6"] == "Prices have changed: run Estimate again"
+    assert values["Risk"]["C6"] == "Prices changed: run Estimate"
     assert values["Risk"]["B6"] > values["Risk"]["B5"]
 
 

@@ -7,9 +7,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from estimator.joint.shared import Shared
 from estimator.models.kinds import LABOR, LIQUIDATED_DAMAGES, RISK_FACTORS, cost_type
+from estimator.models.places import NO_PLACES
 from estimator.models.risk import Bin
 from estimator.models.risk_ranges import RiskRange
+from estimator.pipeline import estimate
 from estimator.risk import draws, figures, surface
 from estimator.risk.draws import draw, draw_chunks
 from estimator.risk.figures import (
@@ -22,8 +25,20 @@ from estimator.risk.figures import (
     share_up_to,
     standard_error,
 )
-from estimator.risk.surface import REWORK_TYPE, SLOTS, Dates, Level, Surface, figures_of, job_at
-from tests.jobs import job
+from estimator.risk.surface import (
+    REWORK_TYPE,
+    SLOTS,
+    Dates,
+    Level,
+    Outcome,
+    Plans,
+    Surface,
+    figures_of,
+    job_at,
+)
+from estimator.stages import lay_out_job
+from tests.each import each
+from tests.jobs import job, run
 
 MONDAY = dt.date(2027, 3, 1)
 DAY = dt.timedelta(1)
@@ -99,12 +114,18 @@ def counted(low, high, trials, share_so_far):
 
 
 def test_prices_are_counted_in_round_steps():
-    """From 195 to 399 a twentieth is 10.2: steps of 20 from 180 to 400."""
+    """From 195 to 399 a twelfth is 17: steps of 20 from 180 to 400."""
     bins = price_bins(np.array([195.0, 381.0, 390.0, 399.0]))
     assert (bins[0], bins[1]) == (counted(180.0, 200.0, 1, 0.25), counted(200.0, 220.0, 0, 0.25))
     assert bins[-1] == counted(380.0, 400.0, 3, 1.0)
     assert len(bins) == 11
     assert price_bins(np.array([7.0, 7.0])) == (counted(7.0, 7.0, 2, 1.0),)
+
+
+def test_classes_of_prices_are_few_enough_to_be_labeled():
+    """From 3.85 to 5.63 million a twelfth is 148,333: ten steps of 200,000 from 3.8 to 5.8."""
+    bins = price_bins(np.linspace(3_850_000.0, 5_630_000.0, 60))
+    assert [bins[0].low, bins[-1].high, len(bins)] == [3_800_000.0, 5_800_000.0, 10]
 
 
 def test_a_job_has_finished_on_the_day_that_is_begun():
@@ -164,99 +185,162 @@ def test_costs_of_a_draw_by_type():
         assert cost[0] == sum(slots) + (20.0 if of_type == REWORK_TYPE else 0.0)
 
 
-def test_a_value_lies_between_two_levels():
-    below, part = surface._place(np.array([0.5, 1.5, 3.0, 4.0, 5.0]), np.array([1.0, 2.0, 4.0]))
-    assert [*below] == [0, 0, 1, 2, 2]
-    assert [*part[:, 0]] == [0.0, 0.5, 0.5, 0.0, 0.0]
-    assert surface._with_middles([1.0, 2.0], 2) == [1.0, 1.25, 1.5, 1.75, 2.0]
-    assert surface._with_middles([1.0, 2.0], 0) == [1.0, 2.0]
+class PlansByHand(Plans):
+    """Plans whose outcome at a level is worked by hand; notes what is asked."""
+
+    def __init__(self, days, minutes=lambda at: 100 * at.productivity, damages=None, runs=67):
+        self.days, self.minutes = days, minutes
+        self.damages = damages or (lambda at: 0.0)
+        self.weight, self.asked = runs, set()
+
+    def at(self, level):
+        self.asked.add(level)
+        return Outcome(self.minutes(level), self.days(level), (0.0,) * len(SLOTS),
+                       self.damages(level))  # fmt: skip
+
+
+def spans(**ends):
+    return [span(low=low, likely=low, high=high, factor=factor.replace("_", " "))
+            for factor, (low, high) in ends.items()]  # fmt: skip
+
+
+def drawn(**factors):
+    """Return factors of some trials, as planned where nothing is said."""
+    given = {name.replace("_", " "): np.array(values) for name, values in factors.items()}
+    (trials,) = {len(values) for values in given.values()}
+    return dict.fromkeys(RISK_FACTORS, np.ones(trials)) | given
+
+
+def days_of(made, **factors):
+    return made.at(drawn(**factors))[0].tolist()
+
+
+def minutes_of(made, **factors):
+    return made.minutes(drawn(**factors)).tolist()
+
+
+BY_WORK, BY_WEATHER = {0.5: 0, 1.0: 10, 2.0: 50}, {0.5: 0, 1.0: 1, 2.0: 7}
 
 
 def test_figures_between_four_plans():
-    """0, 10 and 50 by minutes and 0, 1 and 7 by weather: half of the first steps is 5 + 0.5, of the
-    second 30 + 4; a quarter of the first is 2.5; beyond the last all of it."""
-    table = np.add.outer(np.array([0.0, 10.0, 50.0]), np.array([0.0, 1.0, 7.0]))[:, :, None]
-    made = SimpleNamespace(_minutes_at=np.array([100.0, 200.0, 400.0]), _wet=[1.0, 2.0, 3.0],
-                           _slow=[1.0, 2.0, 4.0], _table=table)  # fmt: skip
-    minutes, wet = np.array([150.0, 300.0, 125.0, 900.0]), np.array([1.5, 2.5, 1.0, 9.0])
-    assert [*Surface._interpolate(made, minutes, wet)[:, 0]] == [5.5, 34.0, 2.5, 57.0]
+    """0, 10 and 50 days by productivity and 0, 1 and 7 by weather: half of the first steps is 5 +
+    0.5, of the second 30 + 4; a quarter of the first is 2.5; at a level its own, beyond the last
+    all of it."""
+    plans = PlansByHand(lambda at: BY_WORK[at.productivity] + BY_WEATHER[at.weather])
+    made = Surface(plans, spans(productivity=(0.5, 2.0), weather=(0.5, 2.0)), 0.0)
+    work, weather = [0.75, 1.5, 0.625, 1.0, 9.0], [0.75, 1.5, 0.5, 2.0, 9.0]
+    assert days_of(made, productivity=work, weather=weather) == [5.5, 34.0, 2.5, 17.0, 57.0]
 
 
 def test_minutes_of_three_factors_together():
     """150 at half as slow again; handling 20 more, times 1.5; rework 10 more of 100, of 150."""
-    made = SimpleNamespace(_slow=[0.5, 1.0, 2.0], _minutes_at=[50.0, 100.0, 200.0], _base=100.0,
-                           _handling=([1.0, 2.0], [100.0, 140.0]),
-                           _rework=([1.0, 3.0], [100.0, 120.0]))  # fmt: skip
-    drawn = {"productivity": 1.5, "cycle handling": 1.5, "rework": 2.0}
-    found = Surface.minutes(made, {name: np.array([value]) for name, value in drawn.items()})
-    assert found[0] == pytest.approx(150 + 30 + 15)
+    plans = PlansByHand(lambda at: 1, lambda at: 100 * at.productivity + 40 * (at.handling - 1)
+                        + 10 * (at.rework - 1))  # fmt: skip
+    ranges = spans(productivity=(0.5, 2.0), cycle_handling=(1.0, 2.0), rework=(1.0, 3.0))
+    made = Surface(plans, ranges, 0.0)
+    found = minutes_of(made, productivity=[1.5], cycle_handling=[1.5], rework=[2.0])
+    assert found == pytest.approx([150 + 30 + 15])
 
 
-def test_levels_reach_as_far_as_all_factors_together():
-    """Handling and rework add 40 and 10 %. A quarter slower takes a fifth longer, 0.8 of it: half
-    more and a tenth are 1 + 0.55 / 0.8. At 0.8, with a tenth less handling: 0.8 - 0.11 / 0.8."""
-    plans = SimpleNamespace(
-        at=lambda level: SimpleNamespace(minutes=100 * (1 + 0.8 * (level.productivity - 1)))
-    )
+@each("work, handling, rework, least, most", [
+    ((1.0, 1.0), (1.0, 2.0, 40.0), (1.0, 2.0, 10.0), 100, 155),
+    ((0.8, 1.5), (0.5, 1.0, 20.0), (1.0, 1.0, 0.0), 73, 140),
+    ((0.8, 1.5), (1.0, 1.0, 0.0), (1.0, 1.0, 0.0), 84, 140),
+    ((1.0, 1.5), (1.0, 2.0, 40.0), (1.0, 1.0, 0.0), 100, 206),
+    ((0.8, 1.0), (0.5, 1.0, 100.0), (1.0, 1.0, 0.0), 52, 100),
+])  # fmt: skip
+def test_plans_reach_as_far_as_all_factors_together(work, handling, rework, least, most):
+    """A crew a quarter slower takes a fifth longer: 0.8 of it. The others' 40 and 10 % and a tenth
+    of them more are 1 + 0.55 / 0.8; with 40 % from 1.5 on, 1.5 + 0.44 x 1.5 / 0.8 = 2.325. A tenth
+    less from 0.8: 0.8 - 0.11 / 0.8 = 0.6625; half less would be 0.11, no less than 0.4 is planned.
+    """
+    plans = PlansByHand(
+        lambda at: 1,
+        lambda at: 20 + 80 * at.productivity + handling[2] * (at.handling - 1)
+        + rework[2] * (at.rework - 1),
+    )  # fmt: skip
+    made = Surface(plans, spans(productivity=work, cycle_handling=handling[:2],
+                                rework=rework[:2]), 0.0)  # fmt: skip
+    assert minutes_of(made, productivity=[0.01, 99.0]) == pytest.approx([least, most])
 
-    def levels(ends, handling, rework):
-        made = SimpleNamespace(plans=plans, _base=100.0, _ends=lambda factor: list(ends),
-                               _handling=(None, handling), _rework=(None, rework),
-                               _halvings=0)  # fmt: skip
-        return Surface._slow_levels(made)
 
-    assert levels([1.0], [100.0, 140.0], [100.0, 110.0]) == pytest.approx([1.0, 1.6875])
-    assert levels([0.8, 1.0, 1.5], [90.0, 100.0], [100.0]) == pytest.approx([0.6625, 0.8, 1.0, 1.5])
-    assert levels([0.8, 1.5], [100.0], [100.0]) == [0.8, 1.5]
-    assert levels([1.0, 1.5], [100.0, 140.0], [100.0]) == pytest.approx([1.0, 1.5, 2.325])
-    assert levels([0.8, 1.0], [50.0, 100.0], [100.0]) == pytest.approx([0.4, 0.8, 1.0])
-    plans.at = lambda level: SimpleNamespace(minutes=100.0)
-    assert levels([1.0], [100.0, 140.0], [100.0]) == [1.0]
+def test_work_that_a_slower_crew_does_not_lengthen_is_planned_as_it_is():
+    plans = PlansByHand(lambda at: 1, lambda at: 100 + 40 * (at.handling - 1))
+    made = Surface(plans, spans(cycle_handling=(1.0, 2.0)), 0.0)
+    assert minutes_of(made, productivity=[0.01, 99.0]) == [100.0, 100.0]
+
+
+def one_change(base, slow, wet, both=None, by=(1.0, 3.0)):
+    """Return figures at levels of productivity 1 to 2 and of weather: lines alone, ends by hand."""
+
+    def figure(at):
+        if at.productivity == 1.0 or at.weather == 1.0:
+            share = (at.weather - by[0]) / (by[1] - by[0])
+            return base + (slow - base) * (at.productivity - 1) + (wet - base) * share
+        assert (at.productivity, at.weather) == (2.0, by[1]), "planned one change at a time"
+        return both
+
+    return figure
+
+
+BOTH_ENDS = spans(productivity=(1.0, 2.0), weather=(1.0, 3.0))
 
 
 def test_two_changes_at_once_multiply():
     """150 slower, 1.2 times in the rain: 180; what is nothing as planned adds up, 10 and 5."""
-    rows = {Level(): (100.0, 0.0), Level(productivity=2.0): (150.0, 10.0),
-            Level(weather=3.0): (120.0, 5.0)}  # fmt: skip
-    made = SimpleNamespace(plans=SimpleNamespace(at=lambda at: SimpleNamespace(row=rows[at])),
-                           _slow=[1.0, 2.0], _wet=[1.0, 3.0])  # fmt: skip
-    assert Surface._crossed(made)[1, 1].tolist() == [180.0, 15.0]
+    plans = PlansByHand(one_change(100, 150, 120), damages=one_change(0, 10, 5), runs=2001)
+    days, _, damages = Surface(plans, BOTH_ENDS, 0.0).at(drawn(productivity=[2.0], weather=[3.0]))
+    assert (days[0], damages[0]) == (180.0, 15.0)
 
 
 def test_what_two_changes_do_beyond_their_product_is_planned_at_their_ends():
-    """200 at the ends of both, 180 by the product: 20 more there, 10 halfway to either end, 5
-    halfway to both; a level of productivity beyond its end has the 20 of the end."""
-    rows = {(1.0, 1.0): 100.0, (2.0, 1.0): 150.0, (1.0, 3.0): 120.0, (2.0, 3.0): 200.0}
-    at = lambda level: SimpleNamespace(row=(rows[level.productivity, level.weather],))  # noqa: E731
-    ends = {"productivity": [1.0, 2.0], "weather": [1.0, 3.0]}
-    made = SimpleNamespace(plans=SimpleNamespace(at=at), _ends=ends.get, _slow=[1.0, 1.5, 2.0, 4.0],
-                           _wet=[1.0, 2.0, 3.0], _minutes_at=np.array([100.0, 150.0, 200.0, 400.0]),
-                           _planned=lambda *of: Surface._planned(made, *of))  # fmt: skip
-    crossed = np.full((4, 3, 1), 7.0)
-    crossed[::2, ::2, 0] = [[100.0, 120.0], [150.0, 180.0]]
-    found = Surface._joint_effect(made, crossed)[:, :, 0].tolist()
-    assert found == [[0, 0, 0], [0, 5, 10], [0, 10, 20], [0, 10, 20]]
+    """200 at both ends, 180 by the product: 20 more there; 10 halfway to either end, on 125 x 1.2
+    and 150 x 1.1; 5 halfway to both, on 125 x 1.1; none where one is as planned."""
+    made = Surface(PlansByHand(one_change(100, 150, 120, both=200), runs=66), BOTH_ENDS, 0.0)
+    found = days_of(made, productivity=[2.0, 1.5, 2.0, 1.5, 2.0, 1.0],
+                    weather=[3.0, 3.0, 2.0, 2.0, 1.0, 3.0])  # fmt: skip
+    assert found == pytest.approx([200.0, 160.0, 175.0, 142.5, 150.0, 120.0])
 
 
-def test_a_short_job_is_planned_at_all_levels_and_a_long_one_with_one_change_at_a_time():
-    def figures(days, runs):
-        plans = SimpleNamespace(at=lambda level: SimpleNamespace(days=days), weight=runs)
-        made = SimpleNamespace(plans=plans, _slow=(), _wet=(), _crossed=lambda: 1.0,
-                               _planned=lambda slow, wet: "planned",
-                               _joint_effect=lambda crossed: crossed * 4)  # fmt: skip
-        return Surface._figures(made)
-
-    assert [figures(40, 1), figures(41, 2000), figures(41, 2001)] == ["planned", 5.0, 1.0]
+def test_beyond_the_ends_of_productivity_their_effect_holds():
+    """Handling up to 40 % more reaches to 2 + 0.44 x 2 = 2.88: 194 x 1.2 and the 20 of the end."""
+    plans = PlansByHand(one_change(100, 150, 120, both=200),
+                        lambda at: 100 * at.productivity + 40 * (at.handling - 1))  # fmt: skip
+    made = Surface(plans, [*BOTH_ENDS, *spans(cycle_handling=(1.0, 2.0))], 0.0)
+    assert days_of(made, productivity=[2.88], weather=[3.0]) == pytest.approx([194 * 1.2 + 20])
 
 
-def test_steps_between_plans_are_finer_for_fewer_runs():
-    made = [SimpleNamespace(plans=SimpleNamespace(weight=runs)) for runs in (19, 20, 66, 67)]
-    assert [Surface._halvings.fget(one) for one in made] == [2, 1, 1, 0]
+@each("base, runs, both", [(40, 2001, 99.0), (41, 2000, 99.0), (41, 2001, 73.8), (41, 67, 99.0)])
+def test_a_short_job_is_planned_at_all_levels_and_a_long_one_with_one_change_at_a_time(
+    base, runs, both
+):
+    """Of 41 days 61.5 slower and 1.2 times in the rain are 73.8; the plan of both says 99."""
+    plans = PlansByHand(one_change(base, 1.5 * base, 1.2 * base, both=99), runs=runs)
+    found = days_of(Surface(plans, BOTH_ENDS, 0.0), productivity=[2.0], weather=[3.0])
+    assert found == pytest.approx([both])
 
 
-def test_as_planned_is_among_the_levels_of_each_factor():
-    made = SimpleNamespace(_spans={"weather": (0.5, 2.0)})
-    assert [Surface._ends(made, name) for name in ("weather", "rework")] == [[0.5, 1.0, 2.0], [1.0]]
+def test_a_short_job_is_planned_between_its_levels_too():
+    """7 at 1.5 and 2, where one change at a time gives 11 x 1.1."""
+    plans = PlansByHand(lambda at: 7 if (at.productivity, at.weather) == (1.5, 2.0) else 10,
+                        runs=66)  # fmt: skip
+    made = Surface(plans, BOTH_ENDS, 0.0)
+    assert days_of(made, productivity=[1.5], weather=[2.0]) == [7.0]
+
+
+@each("runs, work, weather", [
+    (19, [1.0, 1.25, 1.5, 1.75, 2.0], [0.5, 0.625, 0.75, 0.875, 1.0, 1.25, 1.5, 1.75, 2.0]),
+    (20, [1.0, 1.5, 2.0], [0.5, 0.75, 1.0, 1.5, 2.0]), (66, [1.0, 1.5, 2.0],
+                                                        [0.5, 0.75, 1.0, 1.5, 2.0]),
+    (67, [1.0, 2.0], [0.5, 1.0, 2.0]),
+])  # fmt: skip
+def test_steps_between_plans_are_finer_for_fewer_runs(runs, work, weather):
+    """Twice halved, once, not at all; as planned is among the levels, and alone without a range."""
+    plans = PlansByHand(lambda at: 50, runs=runs)
+    Surface(plans, spans(productivity=(1.0, 2.0), weather=(0.5, 2.0)), 0.0)
+    assert sorted({at.productivity for at in plans.asked}) == work
+    assert sorted({at.weather for at in plans.asked}) == weather
+    assert {(at.handling, at.rework) for at in plans.asked} == {(1.0, 1.0)}
 
 
 def test_what_a_plan_gives():
@@ -328,15 +412,17 @@ def test_a_slower_crew_takes_longer_for_all_but_the_machine():
 
 
 def test_a_level_is_planned_once_and_priced_where_its_job_was(monkeypatch):
+    """Laid out alone, nothing is paid and nothing costs; the days are the same."""
     asked = []
-    monkeypatch.setattr(surface, "total_of", lambda job, shared: asked.append("price") or job)
-    monkeypatch.setattr(
-        surface, "lay_out_job", lambda job, shared, *, paid: asked.append(("dates", paid)) or job
-    )
-    for priced in (True, False):
-        plans = object.__new__(surface.Plans)
-        plans.job, plans._change, plans._shared = "base", lambda job, level: (job, level), None
-        plans._priced, plans._known, plans._outcome = priced, {}, lambda made: made
-        wet = Level(weather=2.0)
-        assert plans.at(wet) == plans.at(wet) == ("base", wet)
-    assert asked == ["price", ("dates", False)]
+    monkeypatch.setattr(surface, "lay_out_job", lambda *of, **how: asked.append(how) or (
+        lay_out_job(*of, **how)
+    ))  # fmt: skip
+    made, shared, slow = job(run("A", segments_m=(600.0,))), Shared(NO_PLACES), Level(2.0)
+    priced, laid = Plans(estimate(made), shared), Plans(lay_out_job(made, shared), shared)
+    for plans, costs in ((priced, True), (laid, False)):
+        one = plans.at(slow)
+        assert plans.at(slow) is one
+        assert (len(plans), any(one.costs)) == (2, costs)
+        assert one.minutes > plans.at(Level()).minutes
+    assert priced.at(slow).days == laid.at(slow).days
+    assert asked == [{"paid": False}]

@@ -20,6 +20,7 @@ from estimator.progress.joint_log import judge_records
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.package.package import Package
 from estimator.workbook.read.cells import CellError, to_clock, to_duration
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.styles import STYLES
 from tests.cut_off import cut_off
 from tests.each import each
@@ -28,7 +29,7 @@ from tests.one_page import sheet_of
 from tests.site_book import DAY, GOOD, filled, place, started
 from tests.small_book import small_book
 from workbook_template.site_formulas import JOB_MINUTES
-from workbook_template.site_sheets import APART, site_sheets, style_of
+from workbook_template.site_sheets import APART, SiteSheet, site_sheets, style_of
 
 
 def read(data):
@@ -335,6 +336,7 @@ def test_the_pages_of_a_run_are_printed_with_what_is_entered(path, empty, capsys
     first = [row.joint_no for row in empty.joint_log if row.run_id == "R01"]
     entries = {("joint_log", row): GOOD | {"gauge_set_mpa": 1300} for row in range(3)}
     late = {"heat_start_min": dt.time(23, 40, 48), "heater_out_min": dt.time(23, 58, 58)}
+    entries["joint_log", 2] |= {"visual": "reject", "cause": "bead uneven", "rework_as": "R01-0009"}
     entries["joint_log", 3] = {"date": DAY} | late
     path.write_bytes(filled(entries))
     assert main(["log", str(path), "--page", "R01"]) == 0
@@ -347,7 +349,16 @@ def test_the_pages_of_a_run_are_printed_with_what_is_entered(path, empty, capsys
     assert made[18] == "accepted"
     blank = [cell.value for cell in sheet[rows[first[5]]]]
     assert set(blank[2:]) == {None}
+    against = sheet.cell(rows[first[2]], 19)
+    assert (against.value, against.font.bold) == ("reject", True)
+    reasons = sheet.cell(rows[first[0]] + 15, 1).value
+    assert reasons.startswith(f"{first[2]} reject: bead uneven; made again as R01-0009. {first[3]}")
+    groups = [cell.value for cell in sheet[rows["Limits"] - 2] if cell.value]
+    assert groups == ["Joint", "Set-up", "Clock times, h:min:s", "Calculated", "Result"]
+    line = sheet.cell(rows[first[0]], 10).border.left
+    assert (line.style, line.color.rgb[2:]) == ("thin", look.HAIR)
     limits = [cell.value for cell in sheet[rows["Limits"]]]
+    assert limits[16] == "\u2265 0.375"
     assert limits[13:15] == ["\u2265 9:50", "\u2264 0:20"]
     assert limits[6].endswith("+ drag")
     merged = {area.coord for area in sheet.merged_cells.ranges}
@@ -466,3 +477,16 @@ def test_a_joint_that_is_made_has_no_verdict_before_it_is_worked_out():
     heads = [cell and cell.value for cell in log.rows[4].cells]
     column = heads.index("Verdict")
     assert [log.rows[row].cells[column].value for row in (5, 6)] == ["", "not made"]
+
+
+def test_the_headers_of_a_sheet_are_measured_once_however_many_its_rows(monkeypatch):
+    measured, usual = [], SiteSheet._header_height
+
+    def counted(sheet):
+        measured.append(sheet.name)
+        return usual(sheet)
+
+    monkeypatch.setattr(SiteSheet, "_header_height", counted)
+    api.with_site_records(parse_workbook(small_book()))
+    assert len(measured) > 3
+    assert len(measured) == len(set(measured))

@@ -25,6 +25,7 @@ from estimator.models.bands import BANDS
 from estimator.pipeline import estimate
 from estimator.units import from_si, to_si
 from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.package.package import Package
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import marker_name, sheet_of
@@ -218,6 +219,27 @@ def test_the_twelve_fields_of_every_job_stand_first_and_open(variant):
         "Ambient temperature", "Start date", "Deadline", "Workweek", "Shift length", "Crews",
     ]  # fmt: skip
     assert not any(book["Job"].row_dimensions[row].hidden for row in range(1, 17))
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_a_row_of_an_input_grows_with_what_is_typed_into_it(system):
+    """The programs leave a row alone that the file marks as one whose height somebody chose."""
+    book = openpyxl.load_workbook(io.BytesIO(built(system)))
+    lines = {*group_lines(book, next(table for table in NAMED if table.table == "job"))}
+    chosen, fitted = row_heights(built(system), "Job")
+    assert chosen >= lines
+    assert len(fitted) > 40
+    assert {str(book["Job"].cell(row, 5).value) for row in chosen - lines if row > 4} == {"None"}
+    assert row_heights(built(system), "Crew")[0] == {1, 5}
+
+
+def row_heights(data, name):
+    """Return the rows of a sheet with a height that is to stay, and those with another one."""
+    package = Package.open(data)
+    (part,) = (one.part for one in package.workbook_sheets() if one.name == name)
+    rows = re.findall(r'<row r="(\d+)"([^>]*) ht="[^"]*"([^>]*)', package.part(part).decode())
+    chosen = {int(row) for row, *more in rows if "customHeight" in "".join(more)}
+    return chosen, {int(row) for row, *_ in rows} - chosen
 
 
 @pytest.mark.parametrize("system", SYSTEMS)

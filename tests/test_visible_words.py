@@ -8,6 +8,7 @@ functions, the messages, the sheets, the macros, the JSON schema and the kit, bu
 import argparse
 import ast
 import csv
+import functools
 import json
 import re
 from itertools import pairwise
@@ -99,17 +100,12 @@ def lines_of(path, code):
 
 def literals_of(path):
     """Yield the texts of a module, f-strings whole, without what explains code."""
-    tree = ast.parse(path.read_text("utf-8"))
-    explains = {id(n.value) for n in ast.walk(tree) if isinstance(n, ast.Expr)}
-    inside = {
-        id(part)
-        for node in ast.walk(tree)
-        if isinstance(node, ast.JoinedStr)
-        for part in node.values
-    }
-    for node in ast.walk(tree):
+    nodes = [*ast.walk(ast.parse(path.read_text("utf-8")))]
+    apart = {id(node.value) for node in nodes if isinstance(node, ast.Expr)}
+    apart.update(id(p) for node in nodes if isinstance(node, ast.JoinedStr) for p in node.values)
+    for node in nodes:
         text = literal(node)
-        if id(node) not in explains | inside and " " in text:
+        if " " in text and id(node) not in apart:
             yield f"{path.relative_to(ROOT).as_posix()}:{node.lineno}", text
 
 
@@ -150,7 +146,16 @@ def descriptions(node, key):
             yield from descriptions(value, key)
 
 
-TEXTS = tuple(texts())
+@functools.cache
+def all_texts():
+    """Return all texts: read when the first test asks, not by every worker that collects."""
+    return tuple(texts())
+
+
+@functools.cache
+def ours():
+    """Return all texts without the titles of others."""
+    return tuple((place, TITLES.sub("", text)) for place, text in all_texts())
 
 
 @pytest.mark.parametrize("word", WRONG)
@@ -158,15 +163,15 @@ def test_no_text_that_a_user_sees_has_the_wrong_word(word):
     pattern = re.compile(WRONG[word], re.IGNORECASE | re.MULTILINE)
     found = [
         f"{place}: {match[0]!r} in {text.strip()[:100]!r}"
-        for place, text in TEXTS
-        if (match := pattern.search(TITLES.sub("", text)))
+        for place, text in ours()
+        if (match := pattern.search(text))
         and not (word == "average" and place.startswith(PAGES_WITH_MEAN))
     ]
     assert not found, f"use {word!r}: " + "\n".join(found)
 
 
 def test_the_words_are_looked_for_where_a_user_reads():
-    places = " ".join(place for place, _ in TEXTS)
+    places = " ".join(place for place, _ in all_texts())
     for kind in ("docs/method.md", "README.md", "estimator/inputs/site_inputs.csv", "joint --help",
                  "estimator/workbook/results/request_sheet.py", "EstimatorMacros.bas", "schema ",
                  "PE_WALL", "in VBA", "release_kit/files/READ ME.txt", "result_columns.csv",
@@ -183,7 +188,8 @@ def pairs(text):
 
 
 def test_every_message_that_the_docs_quote_is_one_of_the_program():
-    said = {pair for place, text in TEXTS if place.startswith("estimator/") for pair in pairs(text)}
+    program = [text for place, text in all_texts() if place.startswith("estimator/")]
+    said = {pair for text in program for pair in pairs(text)}
     page = (ROOT / "docs" / "errors.md").read_text("utf-8")
     quoted = [m for row in re.findall(r"^\| (`.*?) \|", page, re.MULTILINE)
               for m in re.findall(r"`([^`]+)`", row)]  # fmt: skip

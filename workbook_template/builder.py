@@ -21,7 +21,7 @@ from workbook_template.content import (
     own_rows,
 )
 from workbook_template.named_sheet import NamedSheet
-from workbook_template.page import set_page
+from workbook_template.page import InputSheet, set_page
 from workbook_template.start_sheet import CHECK_STATUS, CHECKS, TITLE, StartSheet
 from workbook_template.styles import FONT, Styles
 from workbook_template.table_sheet import make_blocks, write_table_sheet
@@ -97,12 +97,12 @@ class TemplateBuilder:
     def add_more(self) -> None:
         """Add what a workbook of another kind has between inputs and results."""
 
-    def _add(self, name: str, role: str) -> Worksheet:
-        sheet = self.workbook.add_worksheet(name)
+    def _add(self, name: str, role: str) -> InputSheet:
+        sheet: InputSheet = self.workbook.add_worksheet(name, InputSheet)
         sheet.set_tab_color(TAB_COLORS[role])
         return sheet
 
-    def _inputs(self, sheet: Worksheet) -> None:
+    def _inputs(self, sheet: InputSheet) -> None:
         tables = [table for table in input_tables() if table.sheet == sheet.get_name()]
         tables.sort(key=lambda table: table.title != table.sheet)
         if tables[0].form == "table":
@@ -112,7 +112,7 @@ class TemplateBuilder:
         else:
             self._named(sheet, tables[0])
 
-    def _named(self, sheet: Worksheet, table: InputTable) -> None:
+    def _named(self, sheet: InputSheet, table: InputTable) -> None:
         bases = self.company.bases.get(table.table, {})
         values, defaults = (self._values(table.table, name) for name in (self.example, None))
         named = NamedSheet(self.workbook, sheet, self.styles, self.system)

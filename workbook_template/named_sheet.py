@@ -6,7 +6,6 @@ from math import ceil
 from types import MappingProxyType
 
 from xlsxwriter import Workbook
-from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem, counted
 from estimator.inputs.dictionary import Field, InputTable, fields
@@ -18,7 +17,7 @@ from estimator.workbook.sheet.text_width import lines_of
 from workbook_template import rules
 from workbook_template.content import Value, own_rows
 from workbook_template.group_line import changed_now, changed_text
-from workbook_template.page import set_page, shown_unit, write_value
+from workbook_template.page import InputSheet, set_page, shown_unit, write_value
 from workbook_template.styles import Styles
 
 HEADS = ("Item", "Value", "Unit", "What it does", "Basis")
@@ -39,7 +38,7 @@ class NamedSheet:
     """
 
     def __init__(
-        self, workbook: Workbook, sheet: Worksheet, styles: Styles, system: UnitSystem
+        self, workbook: Workbook, sheet: InputSheet, styles: Styles, system: UnitSystem
     ) -> None:
         self.workbook, self.sheet, self.styles, self.system = workbook, sheet, styles, system
         self.row = HEAD_ROW
@@ -142,7 +141,8 @@ class NamedSheet:
             (basis, BASIS, look.SMALL, 0.0),
         )
         height = max(self._height(*text) for text in texts)
-        self._set_row(height, options)
+        self.sheet.set_growing_row(self.row, height, options)
+        self._note_height(height, options)
         write_value(self.sheet, self.row, UNIT, unit, self.styles.named("unit_beside"))
         note = "note_snug" if snug else "note_wrap"
         self.sheet.write_string(self.row, NOTE, field.note, self.styles.named(note))
@@ -159,6 +159,9 @@ class NamedSheet:
 
     def _set_row(self, points: float, options: Mapping[str, object] = NO_OPTIONS) -> None:
         self.sheet.set_row(self.row, points, None, dict(options))
+        self._note_height(points, options)
+
+    def _note_height(self, points: float, options: Mapping[str, object]) -> None:
         self.heights[self.row] = 0.0 if options.get("hidden") else points
 
     def _page_starts(self) -> Sequence[int]:

@@ -2,7 +2,8 @@
 
 import datetime as dt
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 
 from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
@@ -18,6 +19,32 @@ BROADER, NARROW_EDGE, HEAD_GAP = 1.06, 2.6, 4.0
 """How much broader LibreOffice draws columns, and the pixels of its edges; those between two
 headers, with a blank besides."""
 FOOTER = "".join(f"&{side[0]}{text}" for side, text in look.FOOTER.items())
+
+
+class InputSheet(Worksheet):  # type: ignore[misc]
+    """A sheet of inputs: the programs fit the height of its growing rows to what is typed in.
+
+    They leave a height alone that the file marks as one that somebody chose.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.growing: set[int] = set()
+
+    def set_growing_row(
+        self, row: int, points: float, options: Mapping[str, object] = MappingProxyType({})
+    ) -> None:
+        """Set the height that a row has until something is typed into it."""
+        self.set_row(row, points, None, dict(options))
+        self.growing.add(row)
+
+    def _xml_start_tag_unencoded(
+        self, tag: str, attributes: Iterable[tuple[str, object]] = ()
+    ) -> None:
+        kept = [*attributes]
+        if tag == "row" and int(str(kept[0][1])) - 1 in self.growing:
+            kept = [one for one in kept if one[0] != "customHeight"]
+        super()._xml_start_tag_unencoded(tag, kept)
 
 
 def write_value(sheet: Worksheet, row: int, column: int, value: Value, style: Format) -> None:

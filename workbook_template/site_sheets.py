@@ -40,7 +40,7 @@ from estimator.workbook.sheet.spec import (
     Value,
     all_of,
 )
-from estimator.workbook.sheet.styles import STYLES
+from estimator.workbook.sheet.styles import STYLES, WRAPPED
 from estimator.workbook.sheet.text_width import lines_of, text_pixels, words_of
 from workbook_template import rules
 from workbook_template.content import own_rows
@@ -82,6 +82,8 @@ AMOUNTS = frozenset(
     }
 )  # fmt: skip
 """Columns of amounts in the currency of the job."""
+SENTENCES = frozenset({"access", "unloading", "site_power", "delivery_hours", "contact"})
+"""Columns of one row whose texts wrap, so that one page holds their table."""
 LOOKS_OF_KINDS = frozenset({"clock", "duration", "date", "percent"})
 """Kinds with a look of their own."""
 _SIDES: Mapping[str, str] = {"header_after": "unit_after", "header_right": "unit_right"}
@@ -183,10 +185,11 @@ class SiteSheet:
             self._title_each_page(starts)
         last = max(row for row, _ in self.cells)
         width = max(column for _, column in self.cells)
+        heights = {1: TITLE_HEIGHT, HEADER_ROW: self._header_height()}
         rows = [
             Row(
                 [self.cells.get((row, column)) for column in range(1, width + 1)],
-                {1: TITLE_HEIGHT, HEADER_ROW: self._header_height()}.get(row),
+                heights.get(row),
             )
             for row in range(1, last + 1)
         ]
@@ -350,7 +353,7 @@ def style_of(column: Field, system: UnitSystem) -> str:
     """Return the look of a column's cells: typed in, filled in, or worked out, by kind."""
     role = "worked" if column.kind == WORKED else "filled" if column.use == FILLED else "typed"
     if _is_text(column):
-        return f"{role}_after"
+        return WRAPPED.format(f"{role}_after") if column.key in SENTENCES else f"{role}_after"
     kind = _held_kind(column)
     if kind in LOOKS_OF_KINDS:
         return f"{role}_{kind}"

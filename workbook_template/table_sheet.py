@@ -1,6 +1,7 @@
 """Sheets of input tables: a title, a note, the unit row, the header row and the table's body."""
 
 import dataclasses
+import functools
 import math
 import textwrap
 from collections.abc import Mapping, Sequence
@@ -18,7 +19,14 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.text_width import lines_of, number_text, text_pixels, words_of
 from workbook_template import rules
 from workbook_template.content import Value, own_rows, table_rows
-from workbook_template.page import apart, is_across, set_page, shown_unit, write_value
+from workbook_template.page import (
+    InputSheet,
+    apart,
+    is_across,
+    set_page,
+    shown_unit,
+    write_value,
+)
 from workbook_template.styles import Styles, number_format, side_of
 
 TITLE_ROW, NOTE_ROW, UNIT_ROW, HEADER_ROW, BODY_ROW = 0, 1, 3, 4, 5
@@ -117,8 +125,14 @@ class Block:
 
 def _longest_word(field: Field) -> float:
     """Return the letters that the longest word of a header takes."""
-    words = (word.rstrip() for word in words_of(field.header))
-    return _letters(max(text_pixels(word, look.TEXT, bold=True) for word in words), field)
+    return _letters(_broadest_word(field.header), field)
+
+
+@functools.cache
+def _broadest_word(header: str) -> float:
+    """Return the pixels of the broadest word of a header: asked for each try of the widths."""
+    words = (word.rstrip() for word in words_of(header))
+    return max(text_pixels(word, look.TEXT, bold=True) for word in words)
 
 
 def _letters(pixels: float, field: Field) -> float:
@@ -165,7 +179,7 @@ def make_blocks(
     return blocks
 
 
-def write_table_sheet(sheet: Worksheet, styles: Styles, wanted: list[Block]) -> None:
+def write_table_sheet(sheet: InputSheet, styles: Styles, wanted: list[Block]) -> None:
     """Write all tables of one sheet, its row heights, frozen panes and page set-up."""
     blocks, starts = fitted_to_pages(wanted)
     for block in blocks:
@@ -372,11 +386,13 @@ def text_columns(block: Block) -> list[str]:
     ]
 
 
-def _set_heights(sheet: Worksheet, blocks: list[Block]) -> None:
+def _set_heights(sheet: InputSheet, blocks: list[Block]) -> None:
     for row in _table_rows(blocks):
         height = _height(blocks, row)
-        if height != look.ROW:
+        if row == HEADER_ROW:
             sheet.set_row(row, height)
+        elif height != look.ROW:
+            sheet.set_growing_row(row, height)
     sheet.set_row(TITLE_ROW, TITLE_POINTS)
     ignored = " ".join(area for block in blocks for area in text_columns(block))
     sheet.ignore_errors({"number_stored_as_text": ignored})

@@ -5,7 +5,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.cost.rates import DIRECT, amount_of, given_price, rate_input
-from estimator.display import show_span
+from estimator.display import counted, show_span
 from estimator.models.equipment import RentalItem
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
@@ -70,8 +70,8 @@ def equipment_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
             section=DIRECT,
             cost_type=EQUIPMENT,
             item=f"{KIND_WORDS[span.kind]} {span.class_id}, {WORDS[key]}",
-            basis=f"crew {span.crew}, {show_span(span.on_rent, span.off_rent, system)}, "
-            f"{span.quantity} on rent",
+            basis=f"crew {span.crew}, {show_span(span.on_rent, span.off_rent, system)}"
+            f"{_more_than_one(span)}",
             quantity=Quantity.of(
                 periods_billed.worked(periods, span), terms=((1, f"equipment.{i}.{key}"),)
             ),
@@ -171,8 +171,8 @@ def hours_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
                     section=DIRECT,
                     cost_type=EQUIPMENT,
                     item=f"{KIND_WORDS[span.kind]} {span.class_id}, excess hours",
-                    basis=f"crew {span.crew}, {span.work_days} working days, {span.quantity} on "
-                    f"rent, at the {key.removesuffix('_rate').replace('_', '-')} rate",
+                    basis=f"crew {span.crew}, {counted(span.work_days, 'workday')}"
+                    f"{_more_than_one(span)}, {WORDS[key]}",
                     quantity=Quantity.of(
                         hours_beyond.worked(span),
                         hours,
@@ -181,6 +181,11 @@ def hours_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
                     unit="h",
                     rate=rate,
                 )
+
+
+def _more_than_one(span: RentalSpan) -> str:
+    """Return how many pieces a line is for, where they are more than one."""
+    return f", {span.quantity} on rent" if span.quantity > 1 else ""
 
 
 def hours_total(job: Job, fleet: Fleet) -> float:

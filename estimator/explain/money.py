@@ -17,7 +17,7 @@ from estimator.cost import (
     unit_price,
 )
 from estimator.cost.by_run import tie_in_time
-from estimator.display import describe
+from estimator.display import describe, money_text
 from estimator.explain.chain import Chain
 from estimator.explain.page import labels, record
 from estimator.models.estimate import CostLine, line_amount
@@ -35,7 +35,7 @@ def machine_steps(chain: Chain) -> Iterator[Step]:
     machines = {machine.class_id: machine for machine in chain.job.machines}
     rate = machines[choice.class_id].four_week_rate.amount
     where = chain.cell("machines", choice.class_id, "four_week_rate")
-    how = f"{choice.why}: {chain.job.cover.currency} {rate:,.2f} per 4 weeks"
+    how = f"{choice.why}: {money_text(chain.job.cover.currency, rate, 2)} per 4 weeks"
     yield Step("Class selected", choice.class_id, how=how, where=where)
     for rejected in choice.rejected:
         yield Step(f"Class {rejected.class_id}", "not selected", how=describe(rejected, system))
@@ -112,7 +112,7 @@ def share_steps(chain: Chain) -> Iterator[Step]:
     item = item_of_run(estimate.items, estimate.by_run, run)
     if item.fixed_price:
         where = chain.cell("owner_items", item.key, "price")
-        shown = f"{chain.job.cover.currency} {item.unit_price:,.2f}"
+        shown = money_text(chain.job.cover.currency, item.unit_price, 2)
         yield Step(f"{item.description}, per {item.unit}", shown, how="typed in", where=where)
     elif item.quantity:
         part, rates = item.before_bond, estimate.job.rates

@@ -93,10 +93,10 @@ def fusion_steps(chain: Chain) -> Iterator[Step]:
     yield page.given("Ambient", timing.ambient_c, "temperature", how)
     for figure, kind in RANGES.items():
         values = getattr(fusion, figure)
-        ends = [page.given("", value, kind) for value in (values[0], values[-1])]
-        text = " to ".join(page.text(end.value) for end in ends)
-        name = FIGURE_LABELS[figure]
-        yield Step(name, text, chain.unit(kind), sources=chain.sources(figure))
+        low, *nominal, high = (page.text(page.given("", value, kind).value) for value in values)
+        how = ", ".join(f"nominal {value}" for value in nominal)
+        text, name = f"{low} to {high}", FIGURE_LABELS[figure]
+        yield Step(name, text, chain.unit(kind), how=how, sources=chain.sources(figure))
     steps = _by_figure(chain)
     for figure, kind in FIGURES.items():
         yield from _figure_steps(chain, figure, kind, steps.get(figure))
@@ -133,7 +133,9 @@ def _figure_steps(
 def _force_steps(chain: Chain) -> Iterator[Step]:
     """Yield force and gauge pressure at the nominal pressure of the method."""
     nominal, area = chain.sized.fusion.interfacial_mpa[1], chain.sized.geometry.joint_area_mm2
-    yield from map(chain.page.show, record(lambda: fusion_force_n(area, nominal)))
+    how = "area x nominal interfacial pressure"
+    for found in record(lambda: fusion_force_n(area, nominal)):
+        yield chain.page.show(found, how=how)
     machine = next(m for m in chain.job.machines if m.class_id == chain.sized.machine.class_id)
     piston, drag = machine.piston_area_mm2, chain.job.fusion.drag_mpa
     if piston is not None:

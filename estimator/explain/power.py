@@ -1,13 +1,14 @@
 """Explained: the electrical load of the run's machine, and the hydrotest of its section."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import partial
 
 from estimator.explain.chain import Chain
 from estimator.explain.page import record
 from estimator.models.explanation import Step
 from estimator.models.hydrotest import HydroHours, HydroTest
-from estimator.plan.hydrotest import hydro_hours, volume_of_section
+from estimator.models.job import Run
+from estimator.plan.hydrotest import bore_l, hydro_hours, volume_of_section
 from estimator.power.load import (
     heater_duty,
     mean_load_kw,
@@ -34,7 +35,10 @@ def hydrotest_steps(chain: Chain) -> Iterator[Step]:
     for test in (test for test in chain.estimate.tests if name in test.run_ids):
         page = chain.page
         yield Step("Test section", test.section, where=chain.run_cell("test_section"))
-        yield from map(page.show, record(partial(_hours, chain, test)))
+        runs = (f", {run.run_id}" for run in _runs(chain, test))
+        for found in record(partial(_hours, chain, test)):
+            of_run = next(runs) if found.key == bore_l.key else ""
+            yield page.show(found, f"{found.name}{of_run}")
         yield from map(page.show, record(partial(_labor_hours, test)))
 
 
@@ -43,5 +47,9 @@ def _labor_hours(test: HydroTest) -> float:
 
 
 def _hours(chain: Chain, test: HydroTest) -> HydroHours:
-    runs = [run for run in chain.job.runs if run.run_id in test.run_ids]
-    return hydro_hours(volume_of_section(runs, chain.context.sized), chain.job.hydrotest)
+    volume = volume_of_section(_runs(chain, test), chain.context.sized)
+    return hydro_hours(volume, chain.job.hydrotest)
+
+
+def _runs(chain: Chain, test: HydroTest) -> Sequence[Run]:
+    return [run for run in chain.job.runs if run.run_id in test.run_ids]

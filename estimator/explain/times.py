@@ -15,6 +15,7 @@ from estimator.joint.cycle import (
     connection_minutes_between,
     rework_minutes,
     test_minutes,
+    visible_work,
     working_time,
 )
 from estimator.models.explanation import Step
@@ -29,6 +30,8 @@ from estimator.working_time.shifts import inputs_of_shift
 
 CREW = ", crew "
 OF_ITS_DAYS = "Labor-hours of its days"
+FACTOR_OF = {FITTING: "fitting_factor", TIE_IN: "tie_in_factor"}
+"""Inputs that multiply the crew-paced minutes of a kind of joint."""
 CONNECTIONS_TIMED = (connection_minutes.key, connection_minutes_between.key)
 
 
@@ -43,12 +46,16 @@ def cycle_steps(chain: Chain) -> Iterator[Step]:
     for found in takewhile(_before_the_shift, chain.timed):
         (others if found.key in CONNECTIONS_TIMED else made).append(found)
     left_out = _kinds_left_out(chain.sized.counts)
-    yield from (page.show(found, sources=()) for found in made if _kind_of(found) not in left_out)
+    for found in made:
+        kind = _kind_of(found)
+        if kind not in left_out:
+            factor = FACTOR_OF.get(kind) if found.key == visible_work.key else None
+            where = chain.fact_cell(factor) if factor else ""
+            yield page.show(found, where=where, sources=())
     if times.small_end is not None:
         how = f"made the same way, at size {chain.run.reduce_to}"
-        yield page.given(
-            "Time per joint, small end of a reducer", times.small_end.period_min, "min", how
-        )
+        name, minutes = "Time per joint, small end of a reducer", times.small_end.period_min
+        yield Step(name, minutes, "min", how=how)
     yield from (page.show(found) for found in others if found.name not in left_out)
 
 

@@ -1,6 +1,6 @@
 """The few lines that the command prints after an estimate."""
 
-from estimator.display import counted, show_day
+from estimator.display import counted, money_text, show_day
 from estimator.models.assumptions import AssumptionTable, NoAssumptions
 from estimator.models.estimate import Estimate
 from estimator.models.study import Study
@@ -25,8 +25,8 @@ def summarize(estimate: Estimate, path: str) -> str:
         f"Work         {show_day(plan.start, system)} to {show_day(plan.finish, system)}, "
         f"{counted(plan.work_days, 'day')} worked",
         *_tests(estimate),
-        f"Job cost     {estimate.job.cover.currency} {estimate.bid.job_cost:,.2f}",
-        f"Bid price    {estimate.job.cover.currency} {estimate.bid.price:,.2f}",
+        f"Job cost     {money_text(estimate.job.cover.currency, estimate.bid.job_cost, 2)}",
+        f"Bid price    {money_text(estimate.job.cover.currency, estimate.bid.price, 2)}",
         f"Workbook     {path}",
     ]
     if estimate.fleet_outcome is not None:

@@ -31,7 +31,7 @@ class ButtKind:
 
 
 STICK = ButtKind(
-    "plain", "a joint", "joints",
+    "stick", "a joint", "joints",
     lambda count: count.plain_joints, lambda cycle, _: cycle.plain,
 )  # fmt: skip
 FITTING = ButtKind(

@@ -31,6 +31,11 @@ class JointKind(NamedTuple):
     name: str
     handling: float = 1.0
 
+    @property
+    def times(self) -> str:
+        """The words for the factor on crew-paced minutes, none where there is none."""
+        return "" if self.handling == 1 else f", crew-paced ones x {self.handling:g},"
+
 
 PLAIN = JointKind("stick joint")
 
@@ -139,13 +144,13 @@ def connection_minutes_between(
     )
 
 
-@step("Heat soak", "never divided by efficiency")
+@step("Heat soak", "seconds / 60; never divided by efficiency")
 def soak_minutes(fusion: FusionParameters) -> Minutes:
     """Return the machine-paced soak."""
     return fusion.soak_s / MIN_S
 
 
-@step("Cooling", "never divided by efficiency")
+@step("Cooling", "seconds / 60; never divided by efficiency")
 def cooling_minutes(fusion: FusionParameters) -> Minutes:
     """Return the machine-paced cooling under pressure."""
     return fusion.cool_s / MIN_S
@@ -169,7 +174,9 @@ def work(elements: Sequence[CycleElement], kind: JointKind) -> float:
     return sum(handled(element, kind.handling) for element in elements)
 
 
-@step("Work outside cooling, {kind.name}", "elements not done during cooling + heat soak")
+@step(
+    "Work outside cooling, {kind.name}", "elements not done during cooling{kind.times} + heat soak"
+)
 def visible_work(kind: JointKind, elements: Sequence[CycleElement], soak_min: float) -> Minutes:
     """Return the minutes that add to the cycle whatever cools."""
     return work(elements, kind) + soak_min
@@ -191,7 +198,7 @@ def attended_time(
     return visible_work + work(hidden, kind)
 
 
-@step("Time per joint, {kind.name}", "one crew on its machines: {machines}")
+@step("Time per joint, {kind.name}", "from one joint to the next; machines of the crew: {machines}")
 def period_time(kind: JointKind, cycle_min: float, attended_min: float, machines: int) -> Minutes:
     """Return the minutes from one joint to the next on average."""
     del kind

@@ -61,9 +61,10 @@ class TaskTime(Model):
 
     @property
     def pace(self) -> str:
-        """What sets the pace of this task, and whether cooling hides it."""
+        """What sets the pace of this task and multiplies its minutes; whether cooling hides it."""
         hidden = ", done while the last joint cools" if self.hidden else ""
-        return f"{self.paced_by}-paced{hidden}"
+        factor = ": minutes x crew factor" if self.paced_by == "crew" else ""
+        return f"{self.paced_by}-paced{factor}{hidden}"
 
     def minutes(self, band: Band) -> float:
         """Minutes of this task on that size band, before efficiency."""

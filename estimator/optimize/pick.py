@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from estimator.display import counted, show_date
+from estimator.display import counted, money_text, show_date
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
 from estimator.models.estimate import PricedJob
@@ -144,8 +144,8 @@ def sentences(outcome: FleetOutcome, cover: CoverInputs) -> Iterator[str]:
     word = "saves" if saving >= 0 else "costs"
     more = "" if saving >= 0 else " more but stays within stock"
     yield (
-        f"Kept: {outcome.kept}. It {word} {currency} {abs(saving):,.2f}{more} compared with run "
-        "by run"
+        f"Kept: {outcome.kept}. It {word} {money_text(currency, abs(saving), 2)}{more} "
+        "compared with run by run"
     )
     yield _model_text(outcome, currency)
     yield from (_candidate_text(one, cover) for one in outcome.candidates)
@@ -158,9 +158,9 @@ def _model_text(outcome: FleetOutcome, currency: str) -> str:
     how = "solved" if outcome.finished else "best found before the search ended"
     alone = "" if outcome.items == outcome.runs else f" in {outcome.items} groups"
     return (
-        f"Model of {counted(outcome.runs, 'run')}{alone}: cost {currency} "
-        f"{outcome.model_cost:,.0f}, "
-        f"lower bound {currency} {outcome.bound:,.0f}, gap {outcome.gap:.2%}; {how}"
+        f"Model of {counted(outcome.runs, 'run')}{alone}: cost "
+        f"{money_text(currency, outcome.model_cost)}, "
+        f"lower bound {money_text(currency, outcome.bound)}, gap {outcome.gap:.2%}; {how}"
     )
 
 
@@ -169,6 +169,7 @@ def _candidate_text(one: Candidate, cover: CoverInputs) -> str:
         return f"Full estimate, {one.name}: not possible: {one.why_not}"
     stock = "; needs more than is in stock" if one.short_of_stock else ""
     return (
-        f"Full estimate, {one.name}: job cost {cover.currency} {one.job_cost:,.2f}, finish "
+        f"Full estimate, {one.name}: job cost "
+        f"{money_text(cover.currency, one.job_cost, 2)}, finish "
         f"{show_date(one.finish, cover.unit_system)}{stock}"
     )

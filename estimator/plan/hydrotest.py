@@ -283,7 +283,7 @@ def _work_days(
     crew: CrewClock, section: str, hours: HydroHours
 ) -> tuple[tuple[HydroDay, ...], dt.date]:
     phases = (
-        ("set-up", hours.setup, False),
+        ("setup", hours.setup, False),
         ("filling", hours.fill, False),
         ("bleeding", hours.bleed, False),
         ("at pressure", hours.at_pressure, True),

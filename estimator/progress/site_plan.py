@@ -22,7 +22,7 @@ from estimator.standards import tables
 
 LEAST_REWORK = 2
 """Rows for rework of every run, whatever the share of the Job sheet leaves it."""
-KINDS = {"plain": "stick", "fitting": "fitting", "small end": "fitting", "tie-in": "tie-in"}
+KINDS = {"stick": "stick", "fitting": "fitting", "small end": "fitting", "tie-in": "tie-in"}
 """Kind in the log of each kind of joint that is planned."""
 
 

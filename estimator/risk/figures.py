@@ -24,7 +24,10 @@ from estimator.risk.surface import Dates, Level, Outcome, Plans, Surface, cost_b
 from estimator.steps.marks import cents
 
 SHARES = (0.1, 0.5, 0.8, 0.9)
-BINS = 20
+DATES_SHOWN = 20
+"""Steps of the dates by which trials have finished."""
+PRICE_CLASSES = 12
+"""Classes of prices at most, but for the ends: a label each has room below half a page."""
 LEVEL_FIELDS: dict[RiskFactor, str] = {
     "productivity": "productivity",
     "cycle handling": "handling",
@@ -213,7 +216,7 @@ def price_bins(price: Floats) -> tuple[Bin, ...]:
     low, high = float(price[0]), float(price[-1])
     if low == high:
         return (Bin(low=low, high=high, trials=len(price), share_so_far=1.0),)
-    step = round_step((high - low) / BINS)
+    step = round_step((high - low) / PRICE_CLASSES)
     edges = step * np.arange(math.floor(low / step), math.floor(high / step) + 2)
     counts, _ = np.histogram(price, edges)
     so_far = np.cumsum(counts) / len(price)
@@ -236,7 +239,8 @@ def round_step(least: float) -> float:
 def finish_shares(days: Floats, dates: Dates) -> tuple[FinishShare, ...]:
     """Return the share of trials that have finished, at some dates from the first to the last."""
     whole = np.ceil(np.round(days, 6))
-    steps: Sequence[float] = np.unique(np.ceil(np.linspace(whole[0], whole[-1], BINS + 1))).tolist()
+    ends = np.linspace(whole[0], whole[-1], DATES_SHOWN + 1)
+    steps: Sequence[float] = np.unique(np.ceil(ends)).tolist()
     return tuple(
         FinishShare(date=dates.date(step), share_so_far=share_up_to(whole, step)) for step in steps
     )

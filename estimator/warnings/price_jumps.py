@@ -6,6 +6,7 @@ from functools import cache, partial
 from itertools import pairwise
 
 from estimator.data_class import dataclass
+from estimator.display import money_text
 from estimator.errors import Problem
 from estimator.models.bands import BandShare
 from estimator.models.crew import Role
@@ -113,7 +114,7 @@ def _named(
     yield Problem(
         places.where("schedule", large.run_id, "size"),
         f"From {small.name} to {large.name} fusion {word} from "
-        f"{estimate.job.cover.currency} {before:,.0f} to {after:,.0f} a joint{scope}: {why}"
+        f"{money_text(estimate.job.cover.currency, before)} to {after:,.0f} a joint{scope}: {why}"
         f"{f'. {alike}' if alike else ''}",
         alike=alike,
     )

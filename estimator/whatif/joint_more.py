@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence, Set
 from typing import NamedTuple
 
-from estimator.display import name_runs
+from estimator.display import money_text, name_runs
 from estimator.equipment.fleet import equip
 from estimator.errors import EstimatorError, Problem
 from estimator.joint.left import left_of
@@ -120,14 +120,15 @@ def _named(estimate: Estimate, shared: Shared, fall: Fall) -> Problem:
     saved = _saved(estimate, shared, crews_of(fall.plan))
     currency = estimate.job.cover.currency
     way_out = (
-        f"With all runs so, entered under Crew, this job costs {currency} {saved:,.0f} less"
+        f"With all runs so, entered under Crew, this job costs {money_text(currency, saved)} less"
         if saved > 0
         else "Try these under Crew"
     )
     return Problem(
         shared.places.where("schedule", fall.run_id, "segments_m"),
-        f"One more joint in run {fall.run_id} would lower the price by {currency} {fall.by:,.0f}, "
-        f"because the crews would share the runs otherwise{moves}. {way_out}",
+        f"One more joint in run {fall.run_id} would lower the price by "
+        f"{money_text(currency, fall.by)}, because the crews would share the runs otherwise{moves}"
+        f". {way_out}",
     )
 
 

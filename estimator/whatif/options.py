@@ -9,7 +9,7 @@ from dataclasses import replace
 from decimal import Decimal
 from itertools import product
 
-from estimator.display import counted, sentence, show_date
+from estimator.display import counted, money_text, sentence, show_date
 from estimator.errors import EstimatorError, InputError
 from estimator.input_errors.of_job import must_hold
 from estimator.joint.shared import Shared
@@ -309,7 +309,7 @@ def described(table: OptionTable, option: Option) -> str:
         return f"{option.name}: {option.why_not}"
     more = table.more_cost(option)
     word = "more" if more >= 0 else "less"
-    cost = f"costs {table.currency} {abs(more):,.0f} {word}" if more else "costs the same"
+    cost = f"costs {money_text(table.currency, abs(more))} {word}" if more else "costs the same"
     if option.is_base:
         cost = "the base job"
     if CREW_UNPRICED in option.rests_on:

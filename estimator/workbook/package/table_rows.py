@@ -336,7 +336,6 @@ def _fit(row: etree._Element, lines: int) -> None:
     height = LINE_POINTS * lines + MARGIN_POINTS
     if lines > 1 and float(row.get("ht", "0")) < height:
         row.set("ht", f"{height:g}")
-        row.set("customHeight", "1")
 
 
 def _by_number(data: etree._Element) -> dict[int, etree._Element]:

@@ -11,7 +11,7 @@ from estimator.display import UNIT_LABELS, UnitSystem, show_date
 from estimator.models.places import Places
 from estimator.models.study import Study
 from estimator.plan import RunSpan, run_spans
-from estimator.workbook.results.light import heading
+from estimator.workbook.results.light import heading, longest_heading
 from estimator.workbook.results.result_columns import ResultColumn
 from estimator.workbook.sheet.blocks import NUMBERS, Block, Column, as_held
 from estimator.workbook.sheet.look import (
@@ -181,6 +181,7 @@ class SheetBuilder:
         self.add(Cell(cover.job_name, "job"))
         made = f"estimate of {show_date(cover.estimate_date, context.system)}"
         self.result: Cell | None = None
+        self.status_room = about or longest_heading(context.estimate, made)
         self.status: Cell | None = (
             Cell(about, "job_right")
             if about
@@ -266,6 +267,14 @@ class SheetBuilder:
         shown = (other.get(c.key, c.unit(ctx.system, ctx.currency)) for c in columns)
         heads = (header_text(c.header, unit) for c, unit in zip(columns, shown, strict=True))
         self.put(row, column, *(Cell(head, "header") for head in heads))
+
+    def break_head(self, row: int, column: int) -> None:
+        """Give the last word of a header a line of its own, off the header on its left."""
+        cell = self.grid[row][column - 1]
+        if cell is not None:
+            noun, mark, unit = str(cell.value).partition("\n")
+            broken = "\n".join(noun.rsplit(" ", 1))
+            self.put(row, column, cell._replace(value=f"{broken}{mark}{unit}"))
 
     def head_again(self, header: int) -> int | None:
         """Append a table's header again before its next row, where that begins a page; else None.
@@ -415,6 +424,7 @@ class SheetBuilder:
             paper=self.context.paper,
             axis_dates=US_DATES[DATE_TIGHT] if us else DATE_TIGHT,
             right=(self.result, self.status),
+            right_room=self.status_room if self.status else "",
         )
 
     def _parts(self, *, us: bool) -> Iterator[Row | Block]:

@@ -22,19 +22,23 @@ from estimator.workbook.sheet.text_width import lines_of, text_pixels
 
 FIELD_CARDS = "Field cards"
 COLUMNS = 6
-WIDTHS_PX, GAP_PX = (100, 40, 44, 44, 40, 46), 13
+WIDTHS_PX, GAP_PX = (101, 43, 44, 44, 40, 45), 7
 PAGE_POINTS, GAP_POINTS = 705.0, 8.0
 """Height of a page between its margins on the lower of the two papers, and between two cards."""
+CARDS_DOWN = 2
+"""Cards below each other on a page."""
 TITLE, FACT, STEP, RUNG, AIR, BEADS, NOTE = 20.25, 11.25, 13.5, 14.25, 11.25, 49.5, 10.5
 """Heights of rows in points; the last one is that of a line of a note."""
+ROOMY_STEP = 16.5
+"""Height of a step where the page has room for it."""
 NO_NOTE, EDGE_PX = 3.0, 4.0
 LINE_PX = sum(WIDTHS_PX) - 22
 """Room for a line of text between the edges of a card."""
 OTHER: Mapping[UnitSystem, UnitSystem] = {"US": "SI", "SI": "US"}
 CAUTIONS = (
-    "Clean dry ends, clean heater; shelter from wind and rain.",
-    "No move, no pull until the cooling rest is over.",
-    "Hot plate burns; jaws, blades crush: hands clear, lock out.",
+    "\N{BULLET} Clean dry ends, clean heater; shelter from wind and rain.",
+    "\N{BULLET} No move, no pull until the cooling rest is over.",
+    "\N{BULLET} Hot plate burns; jaws, blades crush: hands clear, lock out.",
 )
 GOVERNS = "Procedure governs."
 LEGEND = {MEMORY: f"{MEMORY} from memory", PRACTICE: f"{PRACTICE} common practice"}
@@ -63,6 +67,10 @@ class Line(NamedTuple):
     beads: bool = False
 
 
+Pair = Sequence[Sequence[Line]]
+"""Two cards beside each other: of each row the line of both."""
+
+
 @dataclass()
 class _Page:
     """The rows of the sheet so far."""
@@ -78,9 +86,12 @@ class _Page:
 def cards_sheet(context: Context, cards: Sequence[FieldCard]) -> SheetSpec:
     """Return the sheet with all cards, two beside each other and as many below as fit a page."""
     page = _Page()
-    for pair in zip_longest(cards[::2], cards[1::2]):
-        made = [list(_lines(context, card)) for card in pair if card is not None]
-        _add_pair(page, list(zip(*made, strict=True)))
+    pairs = [
+        list(zip(*(list(_lines(context, card)) for card in pair if card is not None), strict=True))
+        for pair in zip_longest(cards[::2], cards[1::2])
+    ]
+    for lines, step in zip(pairs, _step_heights(pairs), strict=True):
+        _add_pair(page, lines, step)
     return SheetSpec(
         name=context.sheet_names[FIELD_CARDS],
         rows=[Row(cells, points) for cells, points in zip(page.rows, page.heights, strict=True)],
@@ -98,9 +109,37 @@ def cards_sheet(context: Context, cards: Sequence[FieldCard]) -> SheetSpec:
     )
 
 
-def _add_pair(page: _Page, lines: Sequence[Sequence[Line]]) -> None:
+def _heights(lines: Pair, step: float) -> Sequence[float]:
+    """Return the heights of the rows of two cards beside each other."""
+    points = (max(line.points for line in pair) for pair in lines)
+    return [step if height == STEP else height for height in points]
+
+
+def _step_heights(pairs: Sequence[Pair]) -> Sequence[float]:
+    """Return the height of the steps of each pair: what room its page has, if all pages hold two.
+
+    >>> _step_heights([[[Line(340.0, ())]], [[Line(STEP, ())]]])
+    [16.5, 16.5]
+    """
+    pages = [pairs[at : at + CARDS_DOWN] for at in range(0, len(pairs), CARDS_DOWN)]
+    found = [_step_height(page) for page in pages]
+    if None in found:
+        return [STEP] * len(pairs)
+    return [step or STEP for step, page in zip(found, pages, strict=True) for _ in page]
+
+
+def _step_height(page: Sequence[Pair]) -> float | None:
+    """Return the greatest height of a step with which cards stand below each other on a page."""
+    smaller = range(round((ROOMY_STEP - STEP) / look.HEIGHT_STEP) + 1)
+    heights = (ROOMY_STEP - n * look.HEIGHT_STEP for n in smaller)
+    room = PAGE_POINTS - GAP_POINTS * (CARDS_DOWN - 1)
+    fit = (h for h in heights if sum(sum(_heights(lines, h)) for lines in page) <= room)
+    return next(fit, None)
+
+
+def _add_pair(page: _Page, lines: Pair, step: float) -> None:
     """Add two cards beside each other, row by row, on a new page where they do not fit."""
-    heights = [max(line.points for line in pair) for pair in lines]
+    heights = _heights(lines, step)
     if page.rows and page.used + GAP_POINTS + sum(heights) > PAGE_POINTS:
         page.breaks.append(len(page.rows))
         page.used = 0.0
@@ -193,7 +232,7 @@ def _steps(system: UnitSystem, card: FieldCard) -> Iterator[tuple[str, str, str]
     fusion, marks, other = card.fusion, card.marks, OTHER[system]
 
     def named(name: str, figure: str) -> str:
-        return f"{name} {marks.get(figure, '')}".strip()
+        return f"{name}{marks.get(figure, '')}"
 
     most = card.misalignment_max_mm
     yield (
@@ -350,7 +389,7 @@ def _air(system: UnitSystem, card: FieldCard) -> Iterator[Line]:
     unit = unit_of("temperature", system)
     airs = card.airs
     if not airs:
-        yield Line(AIR, (Part(0, 5, f"Cooling is alike in any air. {_ask(card, system)}", "fact"),))
+        yield Line(AIR, (Part(0, 5, f"Same cooling in any air. {_ask(card, system)}", "fact"),))
         return
     now = next((one for one in airs if card.ambient_c < one.air_c), airs[-1])
     names = [Part(0, 0, f"Air, {unit}", "air")]

@@ -13,7 +13,14 @@ from estimator.workbook.results.bid_text import cautions
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.client_page import inches
 from estimator.workbook.results.control_totals import control_totals
-from estimator.workbook.results.light import LIGHT_ROW, OK, light_if_totals_agree
+from estimator.workbook.results.light import (
+    DISAGREE,
+    LIGHT_ROW,
+    OK,
+    OTHER_CHOICE,
+    STALE,
+    light_if_totals_agree,
+)
 from estimator.workbook.results.watch_sheet import ANCHOR, CHANGED, RATE
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, Row, SheetSpec
@@ -23,9 +30,6 @@ RESULT, GAP = len(WIDTHS), 7.5
 PAGES_AT = 2
 """First column of the pages that each sheet prints, below what is printed."""
 CHECK = "CHECK"
-STALE = "Inputs changed: run Estimate again"
-DISAGREE = "CHECK: totals disagree"
-OTHER_CHOICE = "OK; rental or fuel price changed"
 CHEAPEST = "Run Estimate again for the cheapest equipment"
 SUMMARY_ROWS: Mapping[str, int] = MappingProxyType(
     {label: LIGHT_ROW + 1 + n for n, label in enumerate(("Bid price", "Butt fusion", "Joints"))}

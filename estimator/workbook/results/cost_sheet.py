@@ -36,7 +36,6 @@ def cost_sheet(context: Context) -> SheetSpec:
         "Job cost",
         float(bid.job_cost),
         "+".join(references[key] for key in ("cost.direct", "cost.indirect")),
-        "grand_total",
     )
     sheet.anchor("cost.job", _number("amount"), row)
     for number, column in enumerate(columns, 1):
@@ -75,13 +74,12 @@ def _section(sheet: SheetBuilder, section: str, anchor: str) -> None:
     sheet.add()
 
 
-def _total(
-    sheet: SheetBuilder, label: str, value: float, formula: str, style: str = "total_money"
-) -> int:
-    text = "grand_total_text" if style == "grand_total" else "total_text"
-    blanks = [Cell(None, text)] * (_number("amount") - 2)
-    after = [Cell(None, text)] * (_number("bid_item") - _number("amount"))
-    return sheet.add(Cell(label, text), *blanks, Cell(value, style, formula), *after)
+def _total(sheet: SheetBuilder, label: str, value: float, formula: str) -> int:
+    blank = Cell(None, "total_text")
+    blanks = [blank] * (_number("amount") - 2)
+    after = [blank] * (_number("bid_item") - _number("amount"))
+    total = Cell(value, "total_money", formula)
+    return sheet.add(Cell(label, "total_text"), *blanks, total, *after)
 
 
 def _line(sheet: SheetBuilder, line: CostLine) -> None:

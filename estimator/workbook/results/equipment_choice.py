@@ -65,15 +65,19 @@ def choice_section(sheet: SheetBuilder, last: int, pipes: Sequence[PipeOptions])
     sheet.section("Machine classes compared, by pipe", last)
     sheet.add(Cell(CHART_GOVERNS, "subtitle"))
     header = sheet.table_head(columns)
+    sheet.break_head(header, [column.key for column in columns].index("gauge_high") + 1)
     sheet.put(header, reasons, *[Cell(why.header, "header")] * (last - reasons + 1))
     sheet.merge(header, reasons, last)
     for pipe in pipes:
         sheet.add(Cell(_heading(sheet.context, pipe), "group"), *[Cell(None, "group")] * (last - 1))
         shown = _in_order(pipe)
+        others = "; ".join(_others(sheet.context, pipe, shown[ON_PAGE:]))
+        first = sheet.next_row
         for option in shown[:ON_PAGE]:
             row = sheet.table_row(columns, *_cells(sheet.context, option))
             _across(sheet, row, (reasons, last), *_why(sheet.context, pipe, option))
-        others = "; ".join(_others(sheet.context, pipe, shown[ON_PAGE:]))
+        for row in range(first, sheet.last_row + bool(others)):
+            sheet.put(row, 1, Cell(sheet.value_at(row, 1), "text_kept"))
         if others:
             row = sheet.add(Cell("Others", "text"))
             _across(sheet, row, (2, last), others, "text_wrap")
@@ -203,6 +207,7 @@ def _out_of_range(context: Context, pipe: PipeOptions) -> Iterator[str]:
         if out:
             names = ", ".join(class_id for class_id, _ in out)
             apart = [show_apart(why.need, why.limit, SMALL, system) for _, why in out]
-            limits = ", ".join(limit for _, limit in apart)
+            *bare, (_, last) = apart
+            limits = ", ".join([*(limit.rpartition(" ")[0] for _, limit in bare), last])
             need = max((need for need, _ in apart), key=len)
-            yield f"{names}: {word}, {end} pipe {limits}; this pipe is {need}"
+            yield f"{names}: {word} for {need}, {end} {limits}"

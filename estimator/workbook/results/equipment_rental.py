@@ -1,6 +1,6 @@
 """The Equipment sheet: each rental line, hours beyond the rental day, smaller classes not taken."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from estimator.cost import fuel_volume
 from estimator.cost.rental_lines import (
@@ -15,8 +15,9 @@ from estimator.cost.rental_lines import (
     periods_billed,
 )
 from estimator.data_class import dataclass
-from estimator.display import describe, sentence
+from estimator.display import UnitSystem, describe, sentence, show_apart
 from estimator.equipment.near_limits import near_capacity
+from estimator.models.choice import Rejection
 from estimator.models.rental import RentalSpan
 from estimator.models.rental_kinds import KIND_WORDS, rental_items, spans_by_class
 from estimator.steps.cells import cell_formula
@@ -167,7 +168,7 @@ def _hours_row(
         "quantity": span.quantity,
         "on_rent": span.on_rent,
         "hours": hours_beyond(span),
-        **{rate: by_tier[rate].value if rate in by_tier else 0.0 for rate in TIER_HOURS},
+        **{rate: hours.value for rate, hours in by_tier.items()},
         "cost": sum(
             cost_beyond(hours.value, hour_rate(job, span, rate).value)
             for rate, hours in by_tier.items()
@@ -240,13 +241,13 @@ def not_taken(sheet: SheetBuilder, width: int) -> None:
 
     Generators have a table of their own, class by class.
     """
+    estimate = sheet.context.estimate
     lines: dict[tuple[str, str], list[int]] = {}
-    for span in sheet.context.estimate.fleet.spans:
-        if span.kind == "lifting" and span.rejected:
-            message = "; ".join(
-                f"{why.class_id}: {describe(why, sheet.context.system)}" for why in span.rejected
-            )
-            lines.setdefault((span.class_id, message), []).append(span.crew)
+    capacity = {item.class_id: item.capacity_kg for item in estimate.job.lifting}
+    spans = [span for span in estimate.fleet.spans if span.kind == "lifting" and span.rejected]
+    for span in sorted(spans, key=lambda one: (-capacity[one.class_id], -one.why.need)):
+        message = "; ".join(_smaller(span.rejected, sheet.context.system))
+        lines.setdefault((span.class_id, message), []).append(span.crew)
     if not lines:
         return
     sheet.add()
@@ -256,6 +257,19 @@ def not_taken(sheet: SheetBuilder, width: int) -> None:
     for (class_id, message), crews in lines.items():
         about = KIND_WORDS["lifting"], class_id, _names(crews)
         _with_reason(sheet, about, message, False, width)
+
+
+def _smaller(rejected: Sequence[Rejection], system: UnitSystem) -> Iterator[str]:
+    """Yield why smaller classes are not taken; those that lift too little share what is needed."""
+    light = [why for why in rejected if why.kind]
+    if light:
+        apart = [show_apart(why.need, why.limit, why.kind, system) for why in light]
+        need = max((need for need, _ in apart), key=len)
+        lifts = (f"{why.class_id} {limit}" for why, (_, limit) in zip(light, apart, strict=True))
+        yield f"Needs {need}; capacity: {', '.join(lifts)}"
+    for why in rejected:
+        if not why.kind:
+            yield f"{why.class_id}: {describe(why, system)}"
 
 
 def _with_reason(

@@ -277,9 +277,10 @@ def _time_rows(
     for alike in _alike(places, _times_key):
         cells = list(_times(context, columns, alike))
         if alike[0].pipe == last:
-            cells[0] = Cell(None, "text")
+            cells[0] = Cell(last, "text_again")
         last = alike[0].pipe
-        runs = Cell(in_stretches((place.run.run_id for place in alike), order), "text_after")
+        names = (place.run.run_id for place in alike)
+        runs = Cell(in_stretches(names, order, most=len(places)), "text_after")
         row = sheet.add(*cells, runs, *[Cell(None, "text")] * (width - len(columns)))
         sheet.merge(row, len(columns), width)
 

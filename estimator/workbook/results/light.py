@@ -1,5 +1,6 @@
 """The overall light: where it is, what it says, and how every result sheet shows it."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -10,9 +11,14 @@ from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 OK = "OK"
 SERIOUS = "Read the warnings"
+STALE = "Inputs changed: run Estimate again"
+DISAGREE = "CHECK: totals disagree"
+OTHER_CHOICE = "OK; rental or fuel price changed"
 LIGHT_ROW, LIGHT_COLUMN = 3, "B"
 HEADING_ROW = 2
 LABEL = "Check status: "
+MORE = ":;"
+"""What begins the part of a status that only the Checks sheet has room for."""
 
 
 def light_if_totals_agree(estimate: Estimate) -> str:
@@ -27,10 +33,17 @@ def light_reference(sheet_names: Mapping[str, str]) -> str:
 
 def heading(estimate: Estimate, sheet_names: Mapping[str, str], text: str) -> Cell:
     """Return what ends the second line of a result sheet's title: the light, and then a text."""
-    tail = f", {text}"
+    tail, light = f", {text}", light_reference(sheet_names)
     escaped = tail.replace('"', '""')
-    formula = f'"{LABEL}"&{light_reference(sheet_names)}&"{escaped}"'
+    end = ",".join(f'FIND("{mark}",{light}&"{mark}")' for mark in MORE)
+    formula = f'"{LABEL}"&LEFT({light},MIN({end})-1)&"{escaped}"'
     return Cell(f"{LABEL}{light_if_totals_agree(estimate)}{tail}", "job_right", formula)
+
+
+def longest_heading(estimate: Estimate, text: str) -> str:
+    """Return the longest text that the heading shows, whatever becomes of the inputs."""
+    shown = (re.split(f"[{MORE}]", status)[0] for status in (STALE, DISAGREE, OTHER_CHOICE))
+    return f"{LABEL}{max(light_if_totals_agree(estimate), *shown, key=len)}, {text}"
 
 
 def _heading_column(spec: SheetSpec) -> int | None:

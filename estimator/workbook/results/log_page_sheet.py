@@ -1,13 +1,14 @@
 """The Log pages sheet: the joint log of some runs to print, to be written on at the machine."""
 
 import datetime as dt
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field
 from itertools import groupby
 from typing import NamedTuple
 
 from estimator.data_class import dataclass
-from estimator.display import UnitSystem, show_day, unit_of
+from estimator.display import UnitSystem, counted, show_day, unit_of
 from estimator.input_errors.site_records import clock_text
 from estimator.models.site_records import LoggedJoint
 from estimator.progress.field_cards import FieldCard
@@ -18,7 +19,6 @@ from estimator.workbook.results.builder import Context, header_text
 from estimator.workbook.results.cards_sheet import (
     card_title,
     heater_text,
-    least_text,
     min_s_text,
     most_text,
 )
@@ -29,11 +29,13 @@ from estimator.workbook.sheet.text_width import text_pixels
 
 LOG_PAGES = "Log pages"
 JOINTS_ON_PAGE = 15
-FIELDS, HEAD, LIMITS, JOINT, GAP = 21.0, 39.0, 15.0, 21.0, 6.0
+FIELDS, GROUPS, HEAD, LIMITS, JOINT, GAP = 21.0, 15.0, 39.0, 15.0, 20.25, 4.5
 NOTE = (
     "Yellow: write. White: printed, or calculated in the workbook. A reject names its cause and "
     "the joint that replaces it."
 )
+ROOM_PX = 860.0
+"""Room for a line of text across the page."""
 
 
 class Box(NamedTuple):
@@ -62,28 +64,31 @@ class PageColumn(NamedTuple):
     unit: str
     pixels: int
     typed: bool
+    group: str = ""
 
 
+JOINT_GROUP, SET_UP, CLOCK = "Joint", "Set-up", "Clock times, h:min:s"
+WORKED, RESULT = "Calculated", "Result"
 COLUMNS = (
-    PageColumn("joint_no", "Joint no.", "", 75, False),
-    PageColumn("kind", "Kind", "", 62, False),
-    PageColumn("batch_1", "Pipe batch 1", "", 36, True),
-    PageColumn("batch_2", "Pipe batch 2", "", 36, True),
-    PageColumn("ambient_c", "Air", "temperature", 28, True),
-    PageColumn("heater_1_c", "Heater", "temperature", 48, True),
-    PageColumn("drag_mpa", "Drag", "pressure", 36, True),
-    PageColumn("gauge_due", "Gauge due", "pressure", 42, False),
-    PageColumn("gauge_set_mpa", "Gauge set", "pressure", 40, True),
-    PageColumn("heat_start_min", "Heat start", "clock", 54, True),
-    PageColumn("heater_out_min", "Heater out", "clock", 54, True),
-    PageColumn("closed_min", "Closed", "clock", 54, True),
-    PageColumn("cool_end_min", "Cool end", "clock", 54, True),
-    PageColumn("soak_s", "Soak", "duration", 38, False),
-    PageColumn("open_close_s", "Open/ close", "duration", 38, False),
-    PageColumn("cool_s", "Cool", "duration", 43, False),
-    PageColumn("bead", "Bead", "small_length", 40, True),
-    PageColumn("misalignment_mm", "Mis- align", "small_length", 40, True),
-    PageColumn("verdict", "Verdict", "", 69, False),
+    PageColumn("joint_no", "Joint no.", "", 67, False, JOINT_GROUP),
+    PageColumn("kind", "Kind", "", 62, False, JOINT_GROUP),
+    PageColumn("batch_1", "Pipe batch 1", "", 40, True, SET_UP),
+    PageColumn("batch_2", "Pipe batch 2", "", 40, True, SET_UP),
+    PageColumn("ambient_c", "Air", "temperature", 28, True, SET_UP),
+    PageColumn("heater_1_c", "Heater", "temperature", 48, True, SET_UP),
+    PageColumn("drag_mpa", "Drag", "pressure", 36, True, SET_UP),
+    PageColumn("gauge_due", "Gauge due", "pressure", 42, False, SET_UP),
+    PageColumn("gauge_set_mpa", "Gauge set", "pressure", 40, True, SET_UP),
+    PageColumn("heat_start_min", "Heat start", "clock", 54, True, CLOCK),
+    PageColumn("heater_out_min", "Heater out", "clock", 54, True, CLOCK),
+    PageColumn("closed_min", "Closed", "clock", 54, True, CLOCK),
+    PageColumn("cool_end_min", "Cool end", "clock", 54, True, CLOCK),
+    PageColumn("soak_s", "Soak", "duration", 38, False, WORKED),
+    PageColumn("open_close_s", "Open/ close", "duration", 38, False, WORKED),
+    PageColumn("cool_s", "Cool", "duration", 43, False, WORKED),
+    PageColumn("bead", "Bead", "small_length", 44, True, RESULT),
+    PageColumn("misalignment_mm", "Mis- align", "small_length", 40, True, RESULT),
+    PageColumn("verdict", "Verdict", "", 65, False, RESULT),
 )
 CELL_EDGES = 8.0
 """Pixels of a cell that its text leaves free."""
@@ -159,8 +164,9 @@ def _page(
     job = {0: Cell(context.estimate.job.cover.job_name, "job"), last: Cell(method, "job_right")}
     sheet.add(look.SUBTITLE_ROW, rule | job)
     sheet.add(GAP, {})
-    _boxes(sheet, HEAD_BOXES, "typed_text", [one.joint for one in joints if one.joint.made])
+    _boxes(sheet, HEAD_BOXES, "log typed text", [one.joint for one in joints if one.joint.made])
     sheet.add(GAP, {})
+    _groups(sheet)
     heads = {}
     for number, column in enumerate(COLUMNS):
         unit = {"clock": "", "duration": "min:s"}.get(column.unit)
@@ -174,13 +180,48 @@ def _page(
     row = {n: Cell(limits.get(c.key), "limit") for n, c in enumerate(COLUMNS)}
     sheet.merges.append(_over_drag_and_due(sheet.add(LIMITS, row | {0: Cell("Limits", "group")})))
     for one in joints:
-        values = dict(_values(context, one))
-        sheet.add(JOINT, {n: Cell(values.get(c.key), _style(c)) for n, c in enumerate(COLUMNS)})
+        values, is_bad = dict(_values(context, one)), one.joint.made and not one.accepted
+        cells = {n: Cell(values.get(c.key), _style(c)) for n, c in enumerate(COLUMNS)}
+        if is_bad:
+            cells[last] = Cell(values["verdict"], "log against")
+        sheet.add(JOINT, cells)
     for _ in range(JOINTS_ON_PAGE - len(joints)):
         sheet.add(JOINT, {n: Cell(None, _style(c)) for n, c in enumerate(COLUMNS)})
-    sheet.add(GAP, {})
+    sheet.add(look.ROW, {0: Cell(_reasons(joints) or None, "plain")})
     _boxes(sheet, SIGNED, "sign")
     sheet.add(look.ROW, {0: Cell(NOTE, "subtitle")})
+
+
+def _groups(sheet: _Sheet) -> None:
+    """Add the row that names the columns by what they are of."""
+    cells: dict[int, Cell] = {}
+    for name, members in groupby(range(len(COLUMNS)), key=lambda number: COLUMNS[number].group):
+        first, *_, end = members
+        sheet.box(cells, first, end, "log group")
+        cells[first] = Cell(name, "log group")
+    sheet.add(GROUPS, cells)
+
+
+def _reasons(joints: Sequence[JudgedJoint]) -> str:
+    """Return why joints of the page are not accepted and which replace them, in one line."""
+    texts = [
+        f"{one.joint.joint_no} {one.verdict}: {', '.join(one.reasons)}"
+        + (f"; made again as {one.joint.rework_as}" if one.joint.rework_as else "")
+        for one in joints
+        if one.joint.made and not one.accepted
+    ]
+    shown = texts
+    while shown and text_pixels(_with_rest(shown, texts), look.TEXT) > ROOM_PX:
+        shown = shown[:-1]
+    return _with_rest(shown, texts)
+
+
+def _with_rest(shown: Sequence[str], texts: Sequence[str]) -> str:
+    """Return some reasons as sentences, and where the others stand."""
+    others = len(texts) - len(shown)
+    rest = f"{counted(others, 'other joint')}: see Log summary" if others and shown else ""
+    rest = rest or ("Why not accepted: see Log summary" if others else "")
+    return "".join(f"{text}. " for text in filter(None, (*shown, rest))).strip()
 
 
 def _boxes(
@@ -189,7 +230,7 @@ def _boxes(
     """Add a row of boxes, each filled with what all joints of the page have alike."""
     cells: dict[int, Cell] = {}
     for box in boxes:
-        cells[box.at] = Cell(box.word, "subtitle")
+        cells[box.at] = Cell(box.word, "log label" if box.at else "subtitle")
         sheet.box(cells, box.first, box.last, style)
         alike = {getattr(joint, box.key) for joint in made} if box.key else set()
         if len(alike) == 1:
@@ -200,10 +241,10 @@ def _boxes(
 
 
 def _style(column: PageColumn) -> str:
-    role = "typed" if column.typed else "filled"
+    role = "typed" if column.typed else "printed"
     if column.key == "verdict":
-        return "filled_after, wrapped"
-    return f"{role}_{'number' if column.unit else 'text'}"
+        return "log verdict"
+    return f"log {role} {'number' if column.unit else 'text'}"
 
 
 def _over_drag_and_due(row: int) -> str:
@@ -229,7 +270,7 @@ def _limits(
     if first.open_close_max_s is not None:
         limits["open_close_s"] = most.format(min_s_text(first.open_close_max_s, up=False))
     if first.bead_min_mm is not None:
-        limits["bead"] = least.format(least_text(first.bead_min_mm, system).rpartition(" ")[0])
+        limits["bead"] = least.format(_least_decimal(first.bead_min_mm, system))
     if first.misalignment_max_mm is not None:
         text = most_text(first.misalignment_max_mm, system).rpartition(" ")[0]
         limits["misalignment_mm"] = most.format(text)
@@ -238,6 +279,18 @@ def _limits(
         base = f"{from_si(first.base_gauge_mpa, unit):,.{DIGITS[unit]}f}"
         limits["drag_mpa"] = f"{base} + drag"
     return limits
+
+
+def _least_decimal(mm: float, system: UnitSystem) -> str:
+    """Return a least length as it is measured, rounded up.
+
+    >>> _least_decimal(9.525, "US"), _least_decimal(9.525, "SI")
+    ('0.375', '9.6')
+    """
+    unit = unit_of("small_length", system)
+    places = 3 if unit == "in" else 1
+    steps = math.ceil(round(from_si(mm, unit) * 10**places, 6))
+    return f"{steps / 10**places:.{places}f}"
 
 
 def _values(context: Context, one: JudgedJoint) -> Iterator[tuple[str, Value]]:

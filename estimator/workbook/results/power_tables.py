@@ -41,14 +41,16 @@ def put_power(sheet: SheetBuilder, width: int) -> None:
     sheet.section("Generators compared", width)
     sheet.add(Cell(SETS_GOVERN, "subtitle"))
     columns = result_columns("generator_check")
-    _head(sheet, columns, width)
+    header = _head(sheet, columns, width)
+    sheet.break_head(header, [column.key for column in columns].index("part") + 1)
     for check in fleet.sets:
         _row(sheet, columns, _set_values(check), width)
 
 
-def _head(sheet: SheetBuilder, columns: Sequence[ResultColumn], width: int) -> None:
+def _head(sheet: SheetBuilder, columns: Sequence[ResultColumn], width: int) -> int:
     header = sheet.table_head(columns)
     _stretch(sheet, header, len(columns), width, Cell(columns[-1].header, "header"))
+    return header
 
 
 def _row(

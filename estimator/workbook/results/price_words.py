@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from estimator.display import sentence
+from estimator.display import money_text, sentence
 from estimator.money import round_money
 
 ONES = (
@@ -58,7 +58,7 @@ def price_in_words(price: float, currency: str) -> str:
     """
     amount = round_money(price)
     if not 0 <= amount < LARGEST:
-        return f"{currency} {amount:,.2f}"
+        return money_text(currency, amount, 2)
     whole, parts = int(amount), int(amount * 100) % 100
     coins = coins_of(currency)
     groups = ((whole // size % 1000, scale) for scale, size in SCALES)

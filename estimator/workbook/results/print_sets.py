@@ -8,6 +8,7 @@ from estimator.workbook.package.package import Package
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.results.left_out_page import is_left_out
 from estimator.workbook.results.light import OK, SERIOUS
+from estimator.workbook.results.risk_sheet import NO_FIGURES
 
 READERS: Mapping[str, Sequence[str]] = MappingProxyType(
     {
@@ -43,7 +44,7 @@ def print_set(data: bytes, reader: str) -> tuple[bytes, tuple[str, ...]]:
     package = Package.open(data)
     there = package.sheet_names()
     source = FileSource(data)
-    keys = [key for key in READERS[reader] if not _is_left_out(source, key)]
+    keys = [key for key in READERS[reader] if not _is_empty(source, key)]
     names = [package.result_sheet_name(key) for key in keys]
     shown = tuple(name for name in there if name in names)
     if not shown:
@@ -52,9 +53,14 @@ def print_set(data: bytes, reader: str) -> tuple[bytes, tuple[str, ...]]:
     return package.with_only(shown), shown
 
 
-def _is_left_out(source: FileSource, key: str) -> bool:
+def _is_empty(source: FileSource, key: str) -> bool:
+    """Return whether a sheet was left out, or says only why it has no figures, as Basis does."""
     found = source.result_values(key)
-    return found is not None and is_left_out(found[1])
+    return found is not None and (is_left_out(found[1]) or _has_no_figures(found[1]))
+
+
+def _has_no_figures(values: Sequence[Sequence[object]]) -> bool:
+    return any(str(cell).startswith(NO_FIGURES) for row in values[2:4] for cell in row)
 
 
 def never_estimated(values: Sequence[Sequence[object]]) -> bool:

@@ -16,7 +16,7 @@ from estimator.workbook.results.builder import Context, SheetBuilder, header_tex
 from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = (4.5, 31.0, 5.0, *[8.5] * 4, 5.25, 5.25)
+WIDTHS = (4.0, 32.25, 4.25, *[8.5] * 4, 5.25, 5.25)
 """They fill an upright page."""
 TINY = 1e-9
 
@@ -40,29 +40,29 @@ ASK = (
 )
 WITH_EACH: Mapping[RentalKind, tuple[str, ...]] = {
     "machine": (
-        "Pressure gauge with calibration certificate, under 12 months old",
+        "Gauge for force and drag; calibration certificate under 12 months old",
         "Inserts for every size on the line; heater and facer for the same",
-        "Heater plate with sound coating, one spare coating kit; one spare set of facer blades",
-        "Chart of gauge pressure for this machine. Forces above hold the top of the interfacial "
-        "pressure range, drag comes on top; if your chart asks for another reading, it governs",
-        "Pipe stands or rollers; data logger with export as text, one a machine, if you have it",
+        "Sound heater coating, a spare coating kit and a spare set of facer blades",
+        "Chart of gauge pressure, which governs: forces on the line hold the top of the "
+        "interfacial pressure range; drag comes on top",
+        "Pipe stands or rollers; data logger with export as text, if you have it",
     ),
     "generator": (
-        "Panel, outlets and cable that suit the supply on the line; earth rod and clamp",
+        "Panel, outlets and cable that suit the supply on the line; ground rod and clamp",
         "Tank size, fuel at half and full load, service interval",
-        "Say if the generator keeps the voltage dip at motor start within the limit on the line",
+        "Say if the voltage dip at motor start stays within the limit on the line",
     ),
     "lifting": (
         "Load chart at the working radius; certificate of the last examination",
-        "Slings or attachment for plastic pipe that do not mark it; operator or without",
+        "Slings or attachment for plastic pipe that do not mark it; with or without operator",
     ),
 }
 COLUMNS = ("Day", "Week", "4 weeks", "Deliver", "Collect", "From")
 TERMS = (
-    "Min rental period, days", "Hours in a day, a week, 4 weeks", "Price of an excess hour",
-    "Night shift, multiple of the rate", "Standby while held by others, a day",
-    "Damage waiver, percent", "Cleaning", "Fuel on return", "Exchange after breakdown, hours",
-    "Technician for setup, a day", "Weight for transport", "Quote valid until",
+    "Min rental period, days", "Hours per day, week, 4 weeks", "Price of an excess hour",
+    "Night shift, multiple of the rate", "Standby while held by others, per day",
+    "Damage waiver, percent", "Cleaning", "Fuel on return", "Exchange on breakdown, hours",
+    "Technician for setup, per day", "Weight for transport", "Quote valid until",
 )  # fmt: skip
 
 
@@ -71,9 +71,9 @@ SITE: Sequence[tuple[str, str]] = (
     ("delivery_hours", "Deliveries"), ("contact", "Contact"),
 )  # fmt: skip
 UNKNOWN = RequestTerms()
-HALF = 3
-"""Columns of the page's left half."""
-TO_WRITE = "_" * 24
+HALF = 5
+"""Columns of the page's left part."""
+TO_WRITE = "_" * 16
 """What stands for a term that is not known, to write on."""
 
 
@@ -111,11 +111,7 @@ def _filled(
     for line in lines:
         sheet.head_again(header)
         _line(sheet, line)
-    sheet.section("With each, and please state", len(WIDTHS))
-    for text in WITH_EACH[kind]:
-        _text(sheet, text)
-    sheet.section("Site and supply", len(WIDTHS))
-    _site(sheet, terms)
+    _with_each_and_site(sheet, kind, terms)
     _answer(sheet, lines)
     return replace(sheet.spec(), widths=WIDTHS, landscape=False, exact_widths=True)
 
@@ -125,38 +121,48 @@ def _text(sheet: SheetBuilder, text: str) -> None:
     sheet.merge(row, 1, len(WIDTHS))
 
 
-def _site(sheet: SheetBuilder, terms: RequestTerms) -> None:
-    """Add what is known of the site, two terms a row; what is not has room to be written."""
-    known = ((words, getattr(terms, key) or TO_WRITE) for key, words in SITE)
-    cells = [Cell(f"{words}: {text}", "text_wrap") for words, text in known]
-    for left, right in zip_longest(cells[::2], cells[1::2], fillvalue=Cell(None, "text_wrap")):
-        row = sheet.add(left, *[Cell(None, "text_wrap")] * (HALF - 1), right)
+def _with_each_and_site(sheet: SheetBuilder, kind: RentalKind, terms: RequestTerms) -> None:
+    """Add what comes with each line and, beside it, the site, with room for what is not known."""
+    head = sheet.section("With each, and please state", HALF)
+    sheet.put(head, HALF + 1, Cell("Site and supply", "section"))
+    site = (f"{words}: {getattr(terms, key) or TO_WRITE}" for key, words in SITE)
+    for left, right in zip_longest(WITH_EACH[kind], site):
+        row = sheet.add(*_run_of(left, HALF), *_run_of(right, len(WIDTHS) - HALF))
         sheet.merge(row, 1, HALF)
         sheet.merge(row, HALF + 1, len(WIDTHS))
 
 
+def _run_of(text: str | None, columns: int) -> Sequence[Cell]:
+    """Return a text, and the cells that it is merged with."""
+    return [Cell(text, "plain_wrap"), *[Cell(None, "plain_wrap")] * (columns - 1)]
+
+
 def _line(sheet: SheetBuilder, line: RequestLine) -> None:
-    texts = list(wanted(line, sheet.context.system))
-    sheet.add(
+    """Add a line: what it is and when, and in a row of its own all that it must do."""
+    first, *others = wanted(line, sheet.context.system)
+    row = sheet.add(
         Cell(line.number, "figure_left"),
-        Cell("\n".join(texts), "text_wrap"),
-        Cell(line.quantity, "int"),
-        Cell(line.deliver_by, "date_tight"),
-        Cell(line.off_rent, "date_tight"),
-        Cell(line.earliest_off, "date_tight"),
-        Cell(line.latest_off, "date_tight"),
-        Cell(line.work_days, "int"),
-        Cell(line.shift_hours, "num1"),
+        Cell(first, "plain_wrap"),
+        Cell(line.quantity, "plain_int"),
+        Cell(line.deliver_by, "plain_date"),
+        Cell(line.off_rent, "plain_date"),
+        Cell(line.earliest_off, "plain_date"),
+        Cell(line.latest_off, "plain_date"),
+        Cell(line.work_days, "plain_int"),
+        Cell(line.shift_hours, "plain_num1"),
     )
+    text = Cell(". ".join(others), "text_wrap")
+    below = sheet.text_row(len(WIDTHS), [Cell(None, "figure_left")], text)
+    sheet.merges.append(f"A{row}:A{below}")
 
 
 def wanted(line: RequestLine, system: UnitSystem) -> Iterator[str]:
     """Yield what a line must do, in the job's units and in the other ones."""
     need = line.need
     if isinstance(need, MachineNeed):
-        yield f"Fusion machine for pipe {_span(need.od_mm, 'small_length', system)}, {_dr(need.dr)}"
+        yield f"Fusion machine for OD {_span(need.od_mm, 'small_length', system)}, {_dr(need.dr)}"
         force = least_force(need.force_n, system)
-        yield f"End force at least {force} plus drag; gauge readable there"
+        yield f"End force at least {force} plus drag"
         yield f"Inserts for {', '.join(need.sizes)}"
         yield "With onboard power" if need.own_power else f"Supply: {need.supply or 'to state'}"
     elif isinstance(need, PowerWanted):
@@ -201,8 +207,13 @@ def both(value: float, kind: str, system: UnitSystem) -> str:
 def _span(ends: tuple[float, float], kind: str, system: UnitSystem) -> str:
     low, high = ends
     if low == high:
-        return f"{both(low, kind, system)} in outside diameter"
-    return f"{both(low, kind, system)} to {both(high, kind, system)} in outside diameter"
+        return both(low, kind, system)
+    other: UnitSystem = "SI" if system == "US" else "US"
+    first, second = (
+        f"{show(low, kind, one).partition(' ')[0]} to {show(high, kind, one)}"
+        for one in (system, other)
+    )
+    return f"{first} ({second})"
 
 
 def _dr(ends: tuple[float, float]) -> str:
@@ -223,7 +234,7 @@ def _answer(sheet: SheetBuilder, lines: Sequence[RequestLine]) -> None:
     for line in lines:
         row = sheet.add(Cell(line.number, "figure_left"), *[Cell(None, "answer")] * len(heads))
         sheet.merge(row, len(heads), len(heads) + 1)
-        sheet.heights[row] = 18
+        sheet.heights[row] = 20
     half = (len(TERMS) + 1) // 2
     for left, right in zip(TERMS[:half], TERMS[half:], strict=True):
         blank = [Cell(None, "answer")]
@@ -232,4 +243,4 @@ def _answer(sheet: SheetBuilder, lines: Sequence[RequestLine]) -> None:
         sheet.merge(row, 1, 3)
         sheet.merge(row, 5, 7)
         sheet.merge(row, 8, 9)
-        sheet.heights[row] = 16
+        sheet.heights[row] = 17

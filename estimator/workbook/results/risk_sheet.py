@@ -14,7 +14,9 @@ from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, Shee
 
 WIDTHS = (22, 17, 17, 16, 17, 16, 16, 10, 10)
 PERCENT = 100
-SAME, OLD = "OK", "Prices have changed: run Estimate again"
+NO_FIGURES = "No risk figures"
+"""How the page begins that has only the reason why there are none."""
+SAME, OLD = "OK", "Prices changed: run Estimate"
 CHART_ROWS, CHART_SPLIT, CHANGE_STEPS = 15, 5, 10
 BESIDE = 5, 7
 """Columns of a name and its value beside the facts."""
@@ -34,7 +36,7 @@ def risk_sheet(context: Context) -> SheetSpec:
     risk = context.estimate.risk
     sheet.add(height=GAP)
     if isinstance(risk, NoRisk):
-        row = sheet.add(Cell(f"No risk figures: {risk.reason}", "warn_text"))
+        row = sheet.add(Cell(f"{NO_FIGURES}: {risk.reason}", "warn_text"))
         sheet.merge(row, 1, len(WIDTHS))
         sheet.heights[row] = 45
         return replace(sheet.spec(), widths=WIDTHS, landscape=False)

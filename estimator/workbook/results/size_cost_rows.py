@@ -22,7 +22,6 @@ LABEL, LENGTH, JOINTS, HOURS, FIRST_TYPE = 2, 3, 4, 5, 6
 """Columns of runs and sizes alike; sums by type of cost, cost and prices follow, then data."""
 AMOUNT, UNITS, PER_UNIT = "F", "G", "H"
 """Columns of the table of what is shared out."""
-ALL_RUNS = "all"
 NET = ".net"
 """What the names of cells with the markups of their types end on."""
 SIZE_DATA = ("In its own bid item", "Price before bond", "Own bid item before bond")
@@ -160,7 +159,7 @@ def put_sizes(sheet: SheetBuilder, layout: Layout, by_run: CostByRun, row: int) 
     sheet.put(row, 1, Cell(title, "section"), *blanks)
     currency = sheet.context.currency
     beside = (Cell(header_text(head, currency), "header") for head in SIZE_DATA)
-    heads = (Cell("Run", "header"), Cell("Pipe", "header"), *shared_heads(sheet, layout))
+    heads = (Cell("Runs", "header"), Cell("Pipe", "header"), *shared_heads(sheet, layout))
     sheet.put(row + 1, 1, *heads, *beside)
     first, last = row + 2, row + 1 + len(by_run.sizes)
     alike: dict[Value, list[int]] = {}
@@ -241,7 +240,7 @@ def _size_row(
     ]
     sheet.put(
         row, 1,
-        Cell(ALL_RUNS, "text"),
+        Cell(len(alike), "figure_left"),
         Cell(size.label, "text"),
         Cell(length, "num1", of_size(at["joints.column.length"])),
         Cell(joints, "int", of_size(at["joints.column.butt_joints"])),

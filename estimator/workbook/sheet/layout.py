@@ -6,6 +6,7 @@ off and every page prints at 100 %. It is done once, before either renderer sees
 
 import dataclasses
 import datetime as dt
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field, replace
 from itertools import islice
@@ -70,6 +71,9 @@ _FREE = frozenset(
 )
 FREE = _FREE | {CLOSE_STYLES[key] for key in _FREE if key in CLOSE_STYLES}
 """Styles whose text stands alone in its row and may run over the empty cells beside it."""
+
+_WORDS = re.compile(r'(?<=[,(])"([a-z]+)"')
+"""Words that a formula may show in place of the one it shows now."""
 
 _SIDES: Mapping[bool | None, Sequence[tuple[bool, bool]]] = MappingProxyType(
     {
@@ -344,6 +348,8 @@ class _Held:
                     extremes[key] = ends[0], value
             elif (number, column + 1) not in self._merged:
                 self._take_text(column, value, style)
+                for word in _WORDS.findall(formula or ""):
+                    self._take_text(column, word, style)
 
     def take_block(self, block: Block) -> None:
         """Take in the rows of a block, column by column."""
@@ -430,7 +436,8 @@ def _titled(rows: list[Row | Block], spec: SheetSpec, page: _Page, first: int) -
         if style is not None:
             cells[1 : page.edge] = [Cell(None, style)] * (page.edge - 1)
         if right is not None and page.edge > first:
-            _put_right(cells, right, page, (TITLE_ROWS if style else 1, first))
+            longest = (spec.right_room if style else "") or str(right.value or "")
+            _put_right(cells, right, longest, page, (TITLE_ROWS if style else 1, first))
     return [
         Row(upper, look.TITLE_ROW),
         Row(lower, look.SUBTITLE_ROW),
@@ -457,17 +464,16 @@ def _title_each_page(rows: list[Row | Block], page: _Page, starts: Sequence[int]
         rows[number] = Row([cell or rule for cell in cells], row.height)
 
 
-def _put_right(cells: Cells, right: Cell, page: _Page, at: tuple[int, int]) -> None:
+def _put_right(cells: Cells, right: Cell, longest: str, page: _Page, at: tuple[int, int]) -> None:
     """Set a text at the right end of a line; where both ends have no room, each takes a part.
 
-    ``at`` is the row, and the column in which the text on the left will stand.
+    ``longest`` is what the text may become. ``at`` is the row, and the column in which the text on
+    the left will stand.
     """
     row, begin = at
     left = cells[0]
-    need, beside = (
-        0.0 if cell is None else _pixels(str(cell.value or ""), STYLES[cell.style])
-        for cell in (right, left)
-    )
+    need = _pixels(longest, STYLES[right.style])
+    beside = 0.0 if left is None else _pixels(str(left.value or ""), STYLES[left.style])
     whole = page.pixels(begin, page.edge)
     if need + beside <= whole:
         cells[page.edge - 1] = right

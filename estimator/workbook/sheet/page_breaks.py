@@ -7,12 +7,12 @@ A4. Sheets that a reader filters are left to the spreadsheet program.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from itertools import pairwise, zip_longest
+from itertools import pairwise, takewhile, zip_longest
 from math import inf
 
 from estimator.data_class import dataclass
 from estimator.workbook.sheet import look
-from estimator.workbook.sheet.blocks import Block, parts_of
+from estimator.workbook.sheet.blocks import Block, Rows, as_held, parts_of
 from estimator.workbook.sheet.cell_text import area_of
 from estimator.workbook.sheet.spec import Row, SheetSpec
 
@@ -23,11 +23,13 @@ HARDLY_USED = 0.3
 HEADS = frozenset({"section", "header", "header_right", "header_center", "header_after", "over"})
 SUMS = ("total", "grand_total")
 """How the styles of sums begin."""
+HARDLY_HIGH = 1.5
+"""Height in points of a blank row with which a page begins or ends."""
 MOST_BREAKS = 60
 """Breaks up to which every page begins where we say; each is an order to an open program."""
 MOST_HEADERS = 3
 """Headers that are tried: without one that no table needs, another may go on over a page."""
-KEPT_WITH_NEXT = HEADS | {"group", "gantt_run"}
+KEPT_WITH_NEXT = HEADS | {"group", "gantt_run", "text_kept"}
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,25 @@ def with_breaks(spec: SheetSpec) -> SheetSpec:
             break
         spec = replace(spec, header_row=header_row, header_rows=header_rows)
         pages = _filled(rows, spec)
-    return replace(spec, breaks=tuple(sorted(pages.breaks)))
+    return _begun_close(replace(spec, breaks=tuple(sorted(pages.breaks))), rows)
+
+
+def _begun_close(spec: SheetSpec, rows: "_Rows") -> SheetSpec:
+    """Return a sheet whose pages neither begin nor end with a blank row of full height.
+
+    At the end it might have no room, and be a page of its own.
+    """
+    blanks = set[int]()
+    for last in spec.breaks:
+        after = takewhile(rows.is_blank, range(last + 1, rows.last + 1))
+        blanks.update(after, takewhile(rows.is_blank, range(last, 1, -1)))
+    if not blanks:
+        return spec
+    parts = (
+        Row(part.cells, HARDLY_HIGH) if isinstance(part, Row) and number in blanks else part
+        for number, part in Rows(parts_of(spec.rows)).numbered()
+    )
+    return replace(spec, rows=as_held(list(parts)))
 
 
 def _page(spec: SheetSpec) -> float:

@@ -334,6 +334,7 @@ class SheetSpec:
     validations: Sequence[Validation] = ()
     column_breaks: Sequence[int] = ()
     right: tuple[Cell | None, Cell | None] = (None, None)
+    right_room: str = ""
     exact_widths: bool = False
     closes_up: bool = False
 

@@ -34,6 +34,11 @@ BORDERS: Mapping[Border, Mapping[str, tuple[Side, str]]] = MappingProxyType(
         "": {},
         "box": {side: ("thin", look.MUTED) for side in ("left", "right", "top", "bottom")},
         "row": {"bottom": ("thin", look.HAIR)},
+        "hair": {side: ("thin", look.HAIR) for side in ("left", "right", "top", "bottom")},
+        "over": {
+            "bottom": ("thin", look.INK),
+            **{side: ("thin", look.HAIR) for side in ("left", "right")},
+        },
         "top": {"top": ("thin", look.INK)},
         "sign": {"bottom": ("thin", look.INK)},
         "head": {"bottom": ("medium", look.INK)},
@@ -136,6 +141,14 @@ _SITE_STYLES = {
 }
 """Cells of the site records: typed in on site, filled in by the command, or worked out."""
 
+_LOG = StyleDef(border="hair")
+_LOG_STYLES = {
+    f"log {role} {kind}": _with(style, fill=fill)
+    for role, fill in (("typed", look.INPUT), ("printed", None))
+    for kind, style in (("text", _with(_LOG, align="left")), ("number", _with(_LOG, align="right")))
+}
+"""Cells of a page of the joint log, where hands write between hair lines."""
+
 _CARD = StyleDef(font_size=look.SMALL, align="left")
 _RUNG = _with(_CARD, fill=look.TINT)
 _RUNG_NUMBER = _with(_RUNG, align="right")
@@ -145,7 +158,7 @@ _CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
     "machine": (StyleDef(bold=True, font_color=look.INK, align="right", indent=1), "top"),
     "fact": (_CARD, "plain"),
     "last fact": (_CARD, "end"),
-    "step": (_CARD, "row"),
+    "step": (_with(_CARD, font_size=look.LONG_TABLE), "row"),
     "value": (StyleDef(bold=True, font_size=look.SECTION, align="right"), "row"),
     "other": (_with(_CARD, font_color=look.MUTED, align="right", indent=1), "row"),
     "blank": (_with(_CARD, font_color=look.MUTED, align="right", vertical="bottom"), "end"),
@@ -188,6 +201,7 @@ _CARD_STYLES = {
 
 _NAMED: Mapping[str, StyleDef] = {
     **_SITE_STYLES,
+    **_LOG_STYLES,
     **_CARD_STYLES,
     "title": _with(_TITLE, font_size=look.TITLE),
     "title_right": _with(_TITLE, font_size=look.TITLE, align="right"),
@@ -208,6 +222,8 @@ _NAMED: Mapping[str, StyleDef] = {
     "unit_below": _SMALL,
     "note": _with(_SMALL, align="left", wrap=True),
     "text": _TEXT,
+    "text_kept": _TEXT,
+    "text_again": _with(_TEXT, font_color="6F7984"),
     "text_after": _with(_TEXT, indent=1),
     "link": _with(_TEXT, font_color=look.INK, underline=True),
     "link_after": _with(_TEXT, font_color=look.INK, underline=True, indent=1),
@@ -252,6 +268,9 @@ _NAMED: Mapping[str, StyleDef] = {
     "plain": StyleDef(),
     "plain_wrap": StyleDef(wrap=True),
     "plain_right": StyleDef(align="right"),
+    "plain_int": StyleDef(number_format=look.WHOLE),
+    "plain_num1": StyleDef(number_format=look.ONE_PLACE),
+    "plain_date": StyleDef(number_format=look.DATE_TIGHT, align="right"),
     "term": StyleDef(wrap=True, vertical="top", font_size=look.LONG_TABLE),
     "label": StyleDef(font_color=look.MUTED),
     "label_low": StyleDef(font_color=look.MUTED, vertical="bottom"),
@@ -346,6 +365,10 @@ _NAMED: Mapping[str, StyleDef] = {
     "limit": StyleDef(
         bold=True, font_size=look.SMALL, fill=look.TINT, align="right", border="row"
     ),
+    "log group": _with(_TITLE, align="center", border="over"),
+    "log label": _with(_SMALL, indent=1, align="left"),
+    "log verdict": _with(_LOG, indent=1, align="left", wrap=True),
+    "log against": _with(_LOG, indent=1, align="left", wrap=True, bold=True),
     "tick": StyleDef(border="box"),
     "answer": StyleDef(fill=look.INPUT, border="box"),
 }  # fmt: skip
