@@ -341,7 +341,37 @@ def test_inputs_are_framed_on_pale_yellow_and_sizes_are_text(variant):
             if field.kind == "size":
                 assert cell.number_format == "@"
             if field.kind == "percent":
-                assert cell.number_format.endswith("%")
+                assert cell.number_format.removesuffix(look.CLEAR).endswith("%")
+            if cell.alignment.horizontal == "right":
+                assert cell.number_format.endswith(look.CLEAR), "a number stands off its frame"
+
+
+def test_each_look_of_a_cell_stands_on_a_line_beside_what_it_means(variant):
+    """The look that Start explains is the one that the input sheets have."""
+    _, _, book = variant
+    start, job = book["Start"], book["Job"]
+    first = next(row for row in range(1, 99) if start.cell(row, 1).value == "How cells look") + 1
+    typed, missing = start.cell(first, 1), start.cell(first + 1, 1)
+    assert typed.fill.fgColor.rgb == job["B5"].fill.fgColor.rgb == f"FF{look.INPUT}"
+    (rule,) = (rule for area in job.conditional_formatting if "B5" in area.cells
+               for rule in area.rules)  # fmt: skip
+    assert missing.fill.fgColor.rgb == rule.dxf.fill.bgColor.rgb
+    meant = [start.cell(first + n, 2).value for n in range(4)]
+    assert [text.partition(":")[0] for text in meant] == [
+        "Yellow and framed",
+        "Ochre",
+        "Gray",
+        "Neither",
+    ]
+
+
+def test_the_notes_of_the_twelve_fields_take_one_line_but_that_of_the_method(variant):
+    _, _, book = variant
+    job = book["Job"]
+    rows = {job.cell(row, 1).value: row for row in range(5, 17)}
+    tall = {name for name, row in rows.items() if (job.row_dimensions[row].height or 15) > look.ROW}
+    assert "Fusion method" in tall
+    assert tall <= {"Job name", "Bid to", "Fusion method"}
 
 
 def test_sizes_of_the_examples_are_stored_as_text():
