@@ -20,6 +20,7 @@ from estimator.workbook.read.input_check import (
     column_sum,
     watches,
 )
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.spec import LONGEST_ARRAY_FORMULA, needs_array
 from tests.office import LOCALES, after_edits, recalculate
 from tests.one_page import sheet_of
@@ -201,6 +202,15 @@ def test_array_formulas_are_short_enough_for_excel_to_take_from_a_program(writte
     assert all(needs_array(text) for text in arrays)
     assert max(map(len, arrays)) <= LONGEST_ARRAY_FORMULA
     assert not any(needs_array(str(value)[1:]) for value in cells)
+
+
+def test_a_changed_input_has_room_for_its_word(written):
+    """The word is that of a formula; Arial bold of 9 points takes 97 pixels for the longer one."""
+    _, path = written
+    sheet = sheet_of(path, "Input watch")
+    assert look.pixels_of(sheet.column_dimensions["E"].width - 0.711) >= 97 * 1.05 + 5
+    total = sum(look.pixels_of(sheet.column_dimensions[one].width - 0.711) for one in "ABCDE")
+    assert total <= look.box_pixels(across=False)
 
 
 def scaled(value):

@@ -223,6 +223,26 @@ def test_the_title_stands_beside_a_column_that_every_page_repeats():
     assert titles == [2, 14, 26, 38]
 
 
+def test_groups_of_columns_are_named_on_each_page_across():
+    """Of 40 columns of 64 pixels pages begin with the 14th, 26th and 38th; groups at 1, 12, 30."""
+    title = [[Cell("Joints", "title")], [Cell("Job", "job")]]
+    names = {0: "Pipe", 11: "Count", 29: "Plan"}
+    groups = [Cell(names.get(number), "group") for number in range(40)]
+    heads = [Cell(f"C{number}", "header") for number in range(40)]
+    spec = SheetSpec(
+        "Joints",
+        tuple(Row(tuple(row)) for row in [*title, groups, heads, heads]),
+        ((64 - look.pixels_of(0)) / 7,) * 40,
+        freeze=(4, 1),
+        header_row=4,
+        landscape=True,
+        exact_widths=True,
+    )
+    row = laid_out(spec).rows[2].cells
+    found = {n: cell.value for n, cell in enumerate(row, 1) if cell and cell.value}
+    assert found == {2: "Pipe", 12: "Count", 14: "Count", 26: "Count", 30: "Plan", 38: "Plan"}
+
+
 def test_ends_of_the_title_share_the_room_beside_a_column_that_every_page_repeats():
     """Of 893 pixels on a page across the first column takes 243: 650 are left for 363 and 343."""
     job = "Raw water transmission main, intake to treatment plant"

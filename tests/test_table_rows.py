@@ -58,7 +58,7 @@ def put(data, first, rows, **options):
 
 def test_only_the_sheet_and_the_list_of_sheets_change():
     before = small_book()
-    asked = TableRows("Pipe_schedule", 40, [{1: "X", 7: 12.5}])
+    asked = TableRows("Pipe_schedule", 20, [{1: "X", 7: 12.5}])
     after = Package.open(before).put_table_rows(asked)
     old, new = members(before), members(after)
     assert old.keys() == new.keys()

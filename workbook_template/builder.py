@@ -11,7 +11,7 @@ from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import InputTable, input_tables
 from estimator.workbook.results.light import LIGHT_ROW
 from estimator.workbook.sheet import look
-from estimator.workbook.sheet.names import marker_name
+from estimator.workbook.sheet.names import PRINT_AREA, marker_name, quoted
 from workbook_template.company import NO_COMPANY, Company
 from workbook_template.content import (
     Value,
@@ -108,7 +108,9 @@ class TemplateBuilder:
         if tables[0].form == "table":
             own = self.company.rows
             blocks = make_blocks(tables, self.system, self.currency, self.example, own)
-            write_table_sheet(sheet, self.styles, blocks)
+            area = write_table_sheet(sheet, self.styles, blocks)
+            if area:
+                self.workbook.define_name(f"{quoted(sheet.get_name())}!{PRINT_AREA}", f"={area}")
         else:
             self._named(sheet, tables[0])
 

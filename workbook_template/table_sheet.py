@@ -6,6 +6,7 @@ import math
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from types import MappingProxyType
 
 from xlsxwriter.worksheet import Worksheet
@@ -15,6 +16,7 @@ from estimator.inputs.dictionary import Field, InputTable, fields
 from estimator.workbook.read.ages import OLDER
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.layout import EDGE, INDENT, RESERVE
+from estimator.workbook.sheet.names import area_of_filled
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.text_width import lines_of, number_text, text_pixels, words_of
 from workbook_template import rules
@@ -36,8 +38,11 @@ LETTER_PX = look.pixels_of(1) - look.pixels_of(0)
 PAGE_SPARE = 16.0
 """Pixels that stay free at the side of a page, for a program that draws columns broader."""
 WIDEST_TEXT = 46.0
-LEAST_TEXT, LEAST_NUMBER = 14.0, 8.0
-"""Letters that a text and a number keep where a column gives way to the page."""
+LEAST_NUMBER = 8.0
+LEAST: Mapping[str, float] = MappingProxyType(
+    {"text": 14.0, "choices": 14.0, "segments": 10.0, "count": 7.5}
+)
+"""Letters that a number, or what else a column holds, keeps where it gives way to the page."""
 TOGETHER = 0.8
 """What tables give up at most of what they can, to stand on one page together."""
 STEPS = 20
@@ -52,6 +57,12 @@ STYLE = None
 OLD_MARKED = "basis"
 GROWS = "schedule"
 """The table that grows with the job."""
+PAGE_NAMES: Mapping[str, Mapping[str, str]] = MappingProxyType(
+    {"schedule": {"elbows": "fittings", "ef_closures": "connections, order and price"}}
+)
+"""Columns of a broad table with which a page begins, and what the page is called."""
+MOST_ROWS = 9999
+"""The last row that is looked at for what a table holds."""
 OwnRows = Mapping[str, list[dict[str, Value]]]
 NO_ROWS: OwnRows = MappingProxyType({})
 
@@ -67,6 +78,8 @@ class Block:
     rows: list[dict[str, Value]]
     given_up: float = 0.0
     """The part of the breadth that its columns can give up which they do give up."""
+    by_column: Mapping[str, float] = dataclasses.field(default_factory=dict)
+    """The same by the key of a column, where each page has its own."""
     longest: dict[str, float] = dataclasses.field(default_factory=dict, compare=False)
     """Letters of the longest text of each column, measured once."""
 
@@ -87,18 +100,20 @@ class Block:
 
     def width(self, field: Field) -> float:
         """Return the column width in letters: no header word broken, texts on one line if short."""
-        wanted = self._wanted(field)
-        width = wanted - self.given_up * (wanted - self._least(field, wanted))
+        wanted = self.wanted(field)
+        given_up = self.by_column.get(field.key, self.given_up)
+        width = wanted - given_up * (wanted - self._least(field, wanted))
         pixels = math.ceil(look.pixels_of(width))
         is_inset = side_of(field) == "left"
         return _letters_of(pixels if is_inset else apart(field.header, pixels))
 
-    def _wanted(self, field: Field) -> float:
+    def wanted(self, field: Field) -> float:
+        """Return the letters with which a column has each text on one line, if it is short."""
         text = self._longest_text(field) if field.kind in FITTED_KINDS else 0.0
         return max(self._unbroken(field), field.width, min(text, WIDEST_TEXT))
 
     def _least(self, field: Field, wanted: float) -> float:
-        least = LEAST_TEXT if field.kind in FITTED_KINDS else LEAST_NUMBER
+        least = LEAST.get(field.kind, LEAST_NUMBER)
         return max(self._unbroken(field), min(wanted, least))
 
     def _unbroken(self, field: Field) -> float:
@@ -179,9 +194,13 @@ def make_blocks(
     return blocks
 
 
-def write_table_sheet(sheet: InputSheet, styles: Styles, wanted: list[Block]) -> None:
-    """Write all tables of one sheet, its row heights, frozen panes and page set-up."""
-    blocks, starts = fitted_to_pages(wanted)
+def write_table_sheet(sheet: InputSheet, styles: Styles, wanted: list[Block]) -> str | None:
+    """Write all tables of one sheet, its row heights, frozen panes and page set-up.
+
+    Return the print area of a table that grows, a formula; None where the sheet has its own.
+    """
+    fitted, starts = fitted_to_pages(wanted)
+    blocks = [_without_spare_pages(block) if _grows([block]) else block for block in fitted]
     for block in blocks:
         _write_head(sheet, styles, block, starts)
         _write_body(sheet, styles, block)
@@ -204,6 +223,37 @@ def write_table_sheet(sheet: InputSheet, styles: Styles, wanted: list[Block]) ->
     if free >= ROOM_TO_GROW and not _grows(blocks):
         last = blocks[-1].last_column + _free_columns(blocks, starts, across=across)
         sheet.print_area(0, 0, _table_rows(blocks)[-1] + free, last)
+    return print_area_of(sheet.get_name(), blocks[0]) if _grows(blocks) else None
+
+
+def _without_spare_pages(block: Block) -> Block:
+    """Return a table without the empty rows that would begin a page after its last filled one."""
+    filled = [number for number, row in enumerate(block.rows, 1) if any(row.values())]
+    if not filled:
+        return block
+    kept, used, room = 0, 0.0, _room_below([block])
+    for number in range(1, len(block.rows) + 1):
+        height = _height([block], BODY_ROW + number - 1)
+        used = height if used + height > room else used + height
+        if number > filled[-1] and used == height:
+            break
+        kept = number
+    return replace(block, rows=block.rows[:kept])
+
+
+def print_area_of(sheet: str, block: Block) -> str:
+    """Return the area that ends with the last run, or with the page that a new job fills."""
+    last = column_letters(block.last_column + 1)
+    key = column_letters(block.column + 1)
+    page = BODY_ROW + math.floor(_room_below([block]) / look.ROW)
+    return area_of_filled(sheet, [f"{key}{BODY_ROW + 1}:{key}{MOST_ROWS}"], last, page)
+
+
+def _room_below(blocks: Sequence[Block]) -> float:
+    """Return the points of rows that a page has below headers that lie across it."""
+    height = min(look.page_height(paper, across=True) for paper in look.PAPER_CODES)
+    head = TITLE_POINTS + (HEADER_ROW - 1) * look.ROW + _height(blocks, HEADER_ROW)
+    return height - head
 
 
 def _is_long(blocks: Sequence[Block], *, across: bool) -> bool:
@@ -257,6 +307,8 @@ def fitted_to_pages(blocks: Sequence[Block]) -> tuple[list[Block], list[int]]:
     page takes as few as it can.
     """
     box = look.box_pixels(across=True)
+    if len(blocks) == 1 and (named := _by_named_pages(blocks[0], box)) is not None:
+        return named
     room = box - (look.pixels_of(GAP_WIDTH) if len(blocks) > 1 else 0.0)
     pages: list[list[Block]] = []
     for block in blocks:
@@ -268,6 +320,41 @@ def fitted_to_pages(blocks: Sequence[Block]) -> tuple[list[Block], list[int]]:
     found = [block for page in pages for block in _squeezed(page, room)]
     starts = [page[0].column for page in pages[1:]]
     return found, [*_page_starts(found[0], box), *starts] if len(blocks) == 1 else starts
+
+
+def _by_named_pages(block: Block, box: float) -> tuple[list[Block], list[int]] | None:
+    """Return a table in its named pages, each as narrow as it must be; None where it has none."""
+    keys = [field.key for field in block.fields]
+    starts = [keys.index(key) for key in PAGE_NAMES.get(block.table.table, ())]
+    given: dict[str, float] = {}
+    for first, end in pairwise([0, *starts, len(keys)] if starts else []):
+        room = box - (look.pixels_of(block.width(block.fields[0])) if first else 0.0)
+        page = _given_up(block, block.fields[first:end], room)
+        if page is None:
+            return None
+        given |= page
+    made = replace(block, by_column=given)
+    return ([made], [block.column + start for start in starts]) if given else None
+
+
+def _given_up(block: Block, fields: Sequence[Field], room: float) -> dict[str, float] | None:
+    """Return what columns give up to stand on one page, the broadest last; None if too little.
+
+    >>> from estimator.inputs.dictionary import input_tables
+    >>> [table] = [one for one in input_tables() if one.table == "schedule"]
+    >>> [block] = make_blocks([table], "US", "$", None)
+    >>> _given_up(block, block.fields[:2], 2000.0), _given_up(block, block.fields[:2], 20.0)
+    ({'run_id': 0.0, 'description': 0.0}, None)
+    """
+    broadest = max(fields, key=block.wanted).key
+    steps = [step / STEPS for step in range(STEPS + 1)]
+    tried = [(others, 0.0) for others in steps] + [(1.0, own) for own in steps]
+    for others, own in tried:
+        given = {field.key: own if field.key == broadest else others for field in fields}
+        made = replace(block, by_column=given)
+        if sum(look.pixels_of(made.width(field)) for field in fields) <= room:
+            return given
+    return None
 
 
 def _have_notes(page: Sequence[Block], room: float) -> bool:
@@ -314,8 +401,11 @@ def _write_head(sheet: Worksheet, styles: Styles, block: Block, starts: Sequence
     """Write title, note, units and headers; a title beside a repeated column is on every page."""
     own = [start for start in starts if block.column < start <= block.last_column]
     first = block.column + 1 if own else block.column
+    names = PAGE_NAMES.get(block.table.table, {})
     for column in (first, *own):
-        sheet.write_string(TITLE_ROW, column, block.table.title, styles.named("title"))
+        name = names.get(block.fields[column - block.column].key)
+        title = f"{block.table.title}: {name}" if name else block.table.title
+        sheet.write_string(TITLE_ROW, column, title, styles.named("title"))
     sheet.write_string(NOTE_ROW, first, block.table.note, styles.named("note"))
     for column, field in enumerate(block.fields, block.column):
         unit = shown_unit(field, block.system, block.currency)

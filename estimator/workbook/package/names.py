@@ -7,11 +7,11 @@ from lxml import etree
 from estimator.workbook.package.edit import WORKBOOK_ORDER, PackageEdit
 from estimator.workbook.package.parts import insert_in_order, tag, whole_number
 from estimator.workbook.sheet.cell_text import area_of
-from estimator.workbook.sheet.names import quoted
+from estimator.workbook.sheet.names import PRINT_AREA, area_of_filled, quoted
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import SheetSpec
 
-PRINT_TITLES, PRINT_AREA = "_xlnm.Print_Titles", "_xlnm.Print_Area"
+PRINT_TITLES = "_xlnm.Print_Titles"
 FILTER = "_xlnm._FilterDatabase"
 
 
@@ -61,18 +61,9 @@ def set_local_names(edit: PackageEdit, sheet: str, index: int, spec: SheetSpec) 
         reference = ",".join(f"{quoted(sheet)}!{part}" for part in area) or None
         names.set(name, reference, str(index), hidden=name == FILTER)
     if spec.filled:
-        names.set(PRINT_AREA, _area_of_filled(sheet, spec), str(index))
-
-
-def _area_of_filled(sheet: str, spec: SheetSpec) -> str:
-    """Return the print area that ends with the last filled row of the tables of a sheet."""
-    areas = [area_of(cells) for cells in spec.filled]
-    parts = [f"{quoted(sheet)}!{_absolute(cells)[0]}" for cells in spec.filled]
-    rows = ",".join(f'MAX(({part}<>"")*ROW({part}))' for part in parts)
-    right, bottom = column_letters(len(spec.widths)), max(area.bottom for area in areas)
-    first = min(area.top for area in areas)
-    column = f"{quoted(sheet)}!${right}$1:${right}${bottom}"
-    return f"{quoted(sheet)}!$A$1:INDEX({column},MAX({first},{rows}))"
+        right = column_letters(len(spec.widths))
+        least = min(area_of(cells).top for cells in spec.filled)
+        names.set(PRINT_AREA, area_of_filled(sheet, spec.filled, right, least), str(index))
 
 
 def _local_names(spec: SheetSpec) -> Mapping[str, Sequence[str]]:

@@ -415,12 +415,12 @@ def _ask(card: FieldCard, system: UnitSystem) -> str:
         unit = {"ambient_c": "C", "ambient_f": "F"}.get(str(row["quantity"]))
         if unit is None:
             continue
-        for side, word in (("high", "under"), ("low", "from")):
+        for side, word in (("high", "below {}"), ("low", "from {} up")):
             if isinstance(row[side], float):
                 celsius = to_si(tables.number(row, side), unit)
                 shown = unit_of("temperature", system)
-                texts.append(f"{word} {from_si(celsius, shown):.0f} {shown}")
-    joined = " or ".join(sorted(texts, reverse=True))
+                texts.append(word.format(f"{from_si(celsius, shown):.0f} {shown}"))
+    joined = " or ".join(sorted(texts))
     return f"{sentence(joined)}: ask." if texts else ""
 
 

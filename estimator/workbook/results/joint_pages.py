@@ -12,6 +12,7 @@ from estimator.cost import tests_by_run
 from estimator.data_class import dataclass
 from estimator.display import counted
 from estimator.models.job import Run
+from estimator.models.kinds import CONNECTIONS
 from estimator.models.sized_run import SizedRun
 from estimator.progress.site_plan import misalignment_max_mm
 from estimator.units import MIN_S
@@ -172,9 +173,8 @@ def _besides(context: Context) -> str:
     for sized in context.estimate.runs:
         for key, count in sized.counts.others.items():
             others[key] = others.get(key, 0) + count
-    names = {column.key: column.header for column in result_columns("joints")}
-    others_made = [f"{names[key]} {count:,}" for key, count in others.items() if count]
-    return f"Besides: {', '.join(others_made)}." if others_made else ""
+    made = [counted(others[kind.key], kind.work) for kind in CONNECTIONS if others.get(kind.key)]
+    return f"Other connections: {', '.join(made)}." if made else ""
 
 
 # -- parameters and times

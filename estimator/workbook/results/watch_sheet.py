@@ -28,13 +28,17 @@ from estimator.workbook.sheet.styles import AFTER
 INPUT_WATCH = "Input watch"
 ANCHOR = "watch.results"
 """Name of the cells that say which inputs have changed."""
-WIDTHS = (46, 24, 24, 14, 22)
+WIDTHS = (30, 16.5, 16.5, 10, 15)
+CHECKSUMS = (
+    "A single input shows its value. Of a table each column has one checksum: the number itself "
+    "means nothing, a difference means that a cell of the column has changed."
+)
 NOW, NOW_COLUMN, RESULT_COLUMN = "Now", 3, len(WIDTHS)
 ROW_ABOVE = len(WIDTHS) + 1
 """Column beside the page: the row above each table; the kept texts stand beyond it."""
 KEPT_WIDTH, KEPT_HEAD_ROW = 24, 3
 STYLES_SHOWN: Mapping[Shown, str] = MappingProxyType(
-    {"text": "text", "date": "date_short", "percent": "pct2", "number": "num3"}
+    {"text": "text", "date": "date_short", "percent": "pct2", "number": "general"}
 )
 CHANGED, RATE = "CHANGED", "RATE CHANGED"
 
@@ -53,6 +57,7 @@ def watch_sheet(context: Context, watched: Sequence[Watch]) -> SheetSpec:
         sheet.spec(),
         widths=(*WIDTHS, *[KEPT_WIDTH] * (columns - len(WIDTHS))),
         landscape=False,
+        exact_widths=True,
         header_row=first - 1,
         print_area=f"$A$1:${column_letters(len(WIDTHS))}${last}",
         conditional=tuple(
@@ -82,6 +87,7 @@ def _rows_read(sheet: SheetBuilder, rows_read: Mapping[str, str]) -> None:
 
 def _watched(sheet: SheetBuilder, watched: Sequence[Watch]) -> tuple[int, int]:
     sheet.section("Inputs at the estimate and now", len(WIDTHS))
+    sheet.merge(sheet.add(Cell(CHECKSUMS, "note")), 1, len(WIDTHS))
     head = sheet.heads("Input", "At estimate", NOW, "Difference", "Result")
     sheet.put(head, NOW_COLUMN, Cell(NOW, "header_after"))
     sheet.put(head, ROW_ABOVE, Cell("Row above", "note"))

@@ -138,6 +138,7 @@ def _on_pages(spec: SheetSpec, fitted: _Fitted, row: float) -> SheetSpec:
     starts = page_starts(page.each[:last], repeated, box) if repeated else ()
     if repeated:
         _title_each_page(parts, page, [repeated + 1, *starts])
+        _name_groups_again(parts, spec.header_row, [repeated + 1, *starts])
     placed = replace(
         spec,
         rows=as_held([_in_place(part, number, page) for number, part in Rows(parts).numbered()]),
@@ -492,6 +493,30 @@ def _title_each_page(rows: list[Row | Block], page: _Page, starts: Sequence[int]
         cells[0] = title._replace(value=None)
         rule = Cell(None, title.style)
         rows[number] = Row([cell or rule for cell in cells], row.height)
+
+
+def _name_groups_again(
+    rows: list[Row | Block], header_row: int | None, starts: Sequence[int]
+) -> None:
+    """Set the name of a group of columns again where a page begins in it.
+
+    That over the repeated columns stands beside them: they are on pages of other groups, too.
+    """
+    for number in range(TITLE_ROWS, min(header_row or 0, len(rows))):
+        row = rows[number]
+        if isinstance(row, Block):
+            continue
+        cells = [*row.cells]
+        names: list[Value] = []
+        for cell in cells:
+            if cell is None or cell.style != "group":
+                break
+            names.append(names[-1] if cell.value is None and names else cell.value)
+        if not names or len(names) < len(cells):
+            continue
+        for start in starts:
+            cells[start - 1] = Cell(names[start - 1], "group")
+        rows[number] = Row([Cell(None, "group"), *cells[1:]], row.height)
 
 
 def _put_right(cells: Cells, right: Cell, longest: str, page: _Page, at: tuple[int, int]) -> None:

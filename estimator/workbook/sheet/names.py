@@ -4,6 +4,10 @@ import re
 from collections.abc import Sequence
 from types import MappingProxyType
 
+from estimator.workbook.sheet.cell_text import area_of
+from estimator.workbook.sheet.source import column_letters
+
+PRINT_AREA = "_xlnm.Print_Area"
 MARKER_START = "_result_"
 MARKED_AS = MappingProxyType({"Hydrotests": "Tests"})
 """Result sheets with a new name: the mark stays, so that older workbooks keep their sheet."""
@@ -65,3 +69,23 @@ def not_ours_text(names: Sequence[str]) -> str:
 
 def _literal(text: str) -> str:
     return '"' + text.replace('"', '""') + '"'
+
+
+def area_of_filled(sheet: str, filled: Sequence[str], right: str, least: int) -> str:
+    """Return the area from the first cell of a sheet to the last row that is filled.
+
+    ``filled`` are the columns that say so, ``right`` are the letters of the last column, and the
+    area has ``least`` rows at least. LibreOffice takes no formula here and prints the whole sheet.
+
+    >>> area_of_filled("Crew", ["A6:A9"], "C", 7).partition(",")[2].replace('"', "")
+    "MAX(7,MAX(('Crew'!$A$6:$A$9<>)*ROW('Crew'!$A$6:$A$9))))"
+    """
+    areas = [area_of(cells) for cells in filled]
+    letters = [column_letters(area.left) for area in areas]
+    parts = [
+        f"{quoted(sheet)}!${column}${area.top}:${column}${area.bottom}"
+        for column, area in zip(letters, areas, strict=True)
+    ]
+    rows = ",".join(f'MAX(({part}<>"")*ROW({part}))' for part in parts)
+    column = f"{quoted(sheet)}!${right}$1:${right}${max(area.bottom for area in areas)}"
+    return f"{quoted(sheet)}!$A$1:INDEX({column},MAX({least},{rows}))"
