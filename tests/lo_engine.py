@@ -108,7 +108,7 @@ class Office:
              "--nolockcheck", f"--accept=pipe,name={pipe};urp;",
              f"-env:UserInstallation={Path(self.profile).as_uri()}"],
             stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-            start_new_session=True,
+            start_new_session=True, env={**os.environ, **office.ONE_THREAD},
         )  # fmt: skip
         self.watch = threading.Timer(LIFE_LIMIT_S, self._kill)
         self.watch.daemon = True
@@ -548,7 +548,7 @@ class Sheet:
         self.used_range.clear_contents()
 
     def activate(self):
-        self.book.doc.CurrentController.setActiveSheet(self.x)
+        self.tell("activate", None)
 
     def delete(self):
         self.book.doc.Sheets.removeByName(self.name)
@@ -578,27 +578,22 @@ class PageSetup:
 
     @property
     def print_area(self):
-        areas = self.sheet.x.getPrintAreas()
+        areas = self.sheet.ask("print_areas")
         if not areas:
             return None
-        area = areas[0]
-        start, end = (
-            (area.StartRow + 1, area.StartColumn + 1),
-            (area.EndRow + 1, area.EndColumn + 1),
-        )
-        return self.sheet.range(start, end).address
+        top, left, bottom, right = areas[0]
+        return self.sheet.range((top + 1, left + 1), (bottom + 1, right + 1)).address
 
     @print_area.setter
     def print_area(self, value):
-        areas = (self.sheet.range(value).x.RangeAddress,) if value else ()
-        self.sheet.x.setPrintAreas(areas)
+        self.sheet.tell("set_print_area", self.sheet.range(value).area if value else None)
 
 
 class Names(base_classes.Names):
     def __init__(self, book):
-        self.book, self.x = book, book.doc.NamedRanges
+        self.book = book
 
-    api = property(lambda self: self.x)
+    x = api = property(lambda self: self.book.doc.NamedRanges)
 
     def snapshot(self):
         found = Sheets(self.book)(1).ask("names")
@@ -615,10 +610,8 @@ class Names(base_classes.Names):
         return self.x.hasByName(key)
 
     def add(self, name, refers_to):
-        if self.x.hasByName(name):
-            self.x.removeByName(name)
-        self.x.addNewByName(name, to_office(refers_to)[1:], struct("table.CellAddress"), 0)
-        return self(name)
+        content = Sheets(self.book)(1).ask("add_name", None, name, to_office(refers_to)[1:])
+        return Name(self.book, name, content)
 
 
 class Name:

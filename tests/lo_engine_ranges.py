@@ -161,7 +161,7 @@ class Range:
     @formula_array.setter
     def formula_array(self, value):
         assert len(value) - 1 <= LONGEST_ARRAY_FORMULA, "Excel takes no longer array formula"
-        self.x.setArrayFormula(to_office(value))
+        self.sheet.tell("set_array_formula", self.area, to_office(value))
 
     def _write(self, value):
         single = not isinstance(value, list | tuple)
@@ -259,10 +259,7 @@ class Range:
 
     def get_special_cells(self, cell_type, value_type):
         assert cell_type == "visible"
-        return [
-            Range(self.sheet, area.StartRow, area.StartColumn, area.EndRow, area.EndColumn)
-            for area in self.x.queryVisibleCells().RangeAddresses
-        ]
+        return [Range(self.sheet, *area) for area in self.ask("visible")]
 
     def merge(self, across=False):
         self.sheet.tell("merge", self.area)
@@ -274,14 +271,14 @@ class Range:
         return Range(self.sheet, *self.ask("merged_area"))
 
     def select(self):
-        self.sheet.book.doc.CurrentController.select(self.x)
+        self.sheet.tell("select", self.area)
 
     characters = property(lambda self: Characters(self))
 
     # Position in points
 
-    left = property(lambda self: self.x.Position.X / POINT)
-    top = property(lambda self: self.x.Position.Y / POINT)
+    left = property(lambda self: self.ask("corner")[0] / POINT)
+    top = property(lambda self: self.ask("corner")[1] / POINT)
     width = property(lambda self: self.x.Size.Width / POINT)
     height = property(lambda self: self.x.Size.Height / POINT)
 
@@ -448,7 +445,8 @@ class ConditionalFormats:
             for color in (spec.get("font_color"), spec.get("fill_color"))
         ]
         weight = 150.0 if spec.get("font_bold") else 100.0
-        self.parent.ask("add_rule", operator, formula, colors, weight)
+        cells = self.parent
+        cells.sheet.tell("add_rule", cells.area, operator, formula, colors, weight)
         return self
 
     def clear(self):

@@ -43,14 +43,38 @@ def carried_out(orders, sheets, documents):
     """Carry out orders one after the other; return what the last one gives, as JSON.
 
     An area is looked up once for all its orders: each new object of the bridge takes its time.
+    What would be painted is left until all is done.
     """
     found, places = None, {}
-    for name, number, area, *values in orders:
-        key = number, *(area or ())
-        if key not in places:
-            places[key] = Place(sheets[number], documents[number], area)
-        found = ORDERS[name](places[key], *values)
+    for document in documents:
+        document.addActionLock()
+    try:
+        for name, number, area, *values in together(orders):
+            key = number, *(area or ())
+            if key not in places:
+                places[key] = Place(sheets[number], documents[number], area)
+            found = ORDERS[name](places[key], *values)
+    finally:
+        for document in documents:
+            document.removeActionLock()
     return json.dumps(found)
+
+
+def together(orders):
+    """Yield the orders, those side by side that set properties of the same cells as one."""
+    waiting = None
+    for name, number, area, *values in orders:
+        plain = name == "put" and not values[0]
+        if waiting and (not plain or waiting[1:3] != [number, area]):
+            yield waiting
+            waiting = None
+        if plain:
+            waiting = waiting or ["put_all", number, area, {}]
+            waiting[3][values[1]] = values[2]
+        else:
+            yield name, number, area, *values
+    if waiting:
+        yield waiting
 
 
 class Place:
@@ -87,6 +111,10 @@ def formulas(place):
 
 def array_formula(place):
     return place.cells.ArrayFormula
+
+
+def set_array_formula(place, text):
+    place.cells.setArrayFormula(text)
 
 
 def write(place, rows, kept, typed):
@@ -126,12 +154,28 @@ def names(place):
     return [[name, found.getByName(name).Content] for name in found.ElementNames]
 
 
+def add_name(place, name, content):
+    """Define a name, instead of one that is there; return what it refers to."""
+    import uno
+
+    found = place.document.NamedRanges
+    if found.hasByName(name):
+        found.removeByName(name)
+    found.addNewByName(name, content, uno.createUnoStruct("com.sun.star.table.CellAddress"), 0)
+    return found.getByName(name).Content
+
+
 # Looks
 
 
 def put(place, owner, name, value):
     """Set a property of the cells, or of their rows or columns."""
     setattr(getattr(place.cells, owner) if owner else place.cells, name, of_office(value))
+
+
+def put_all(place, values):
+    """Set properties of the cells."""
+    place.cells.setPropertyValues(tuple(values), tuple(map(of_office, values.values())))
 
 
 def of_office(value):
@@ -276,6 +320,34 @@ def alike(place):
         yield cells, [bounds(area) for area in cells.RangeAddresses]
 
 
+def visible(place):
+    """Return the areas whose rows and columns are shown."""
+    return [bounds(area) for area in place.cells.queryVisibleCells().RangeAddresses]
+
+
+def activate(place):
+    place.document.CurrentController.setActiveSheet(place.sheet)
+
+
+def select(place):
+    place.document.CurrentController.select(place.cells)
+
+
+def print_areas(place):
+    return [bounds(area) for area in place.sheet.getPrintAreas()]
+
+
+def set_print_area(place):
+    """Print these cells of the sheet; all, if none are named."""
+    areas = (place.cells.RangeAddress,) if place.area else ()
+    place.sheet.setPrintAreas(areas)
+
+
+def corner(place):
+    """Return where the cells begin on the sheet, in hundredths of a millimeter."""
+    return place.cells.Position.X, place.cells.Position.Y
+
+
 def bounds(area):
     return area.StartRow, area.StartColumn, area.EndRow, area.EndColumn
 
@@ -283,7 +355,9 @@ def bounds(area):
 ORDERS = {
     order.__name__: order
     for order in (
-        values, formulas, array_formula, write, tables, names, put, put_in_end, number_format,
-        draw, add_rule, rules, looks, widths, heights, merged, merge, merged_area, clear, used,
+        values, formulas, array_formula, set_array_formula, write, tables, names, add_name, put,
+        put_all, put_in_end, number_format, draw, add_rule, rules, looks, widths, heights, merged,
+        merge, merged_area, clear, used, visible, activate, select, print_areas, set_print_area,
+        corner,
     )
 }  # fmt: skip

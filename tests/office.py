@@ -222,6 +222,9 @@ class Office:
         self._worker.wait(30)
 
 
+ONE_THREAD = {"SAX_DISABLE_THREADS": "1", "MAX_CONCURRENCY": "1"}
+"""Reading and calculating by turns takes the office longer than by itself where cores are few."""
+
 # From here on: what runs in the worker.
 
 
@@ -233,6 +236,7 @@ def _serve():
          "--nolockcheck", f"--accept=pipe,name={pipe};urp;",
          f"-env:UserInstallation={Path(profile).as_uri()}"],
         stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        env={**os.environ, **ONE_THREAD},
     )  # fmt: skip
     desktop = None
     try:

@@ -186,9 +186,8 @@ def cells_of(book):
     """Return formula and value of every filled cell of every sheet, by sheet and place."""
     found = {}
     for sheet in book.sheets:
-        name, used = sheet.name, sheet.impl.used_range.x
-        both = zip(used.getFormulaArray(), used.getDataArray(), strict=True)
-        for row, (formulas, values) in enumerate(both, 1):
+        name, (all_values, all_formulas) = sheet.name, sheet.impl.used_range.ask("formulas")
+        for row, (formulas, values) in enumerate(zip(all_formulas, all_values, strict=True), 1):
             for column, (formula, value) in enumerate(zip(formulas, values, strict=True), 1):
                 if formula != "":
                     shown = round(value, 6) if isinstance(value, float) else value

@@ -17,9 +17,16 @@ from estimator.models.baseline import PIECES, LumpSum, PieceTime
 from estimator.models.sized_run import JointTime
 from estimator.pipeline import estimate
 from estimator.progress.baseline import _butt_time, baseline_of
+from estimator.study import Study
 from estimator.workbook.book import baseline_in, parse_workbook, with_baseline
-from estimator.workbook.results.baseline_sheet import BY_RUN, SECTIONS
+from estimator.workbook.package.package import Package
+from estimator.workbook.results.baseline_sheet import BY_RUN, SECTIONS, baseline_sheet
+from estimator.workbook.results.builder import Context
 from estimator.workbook.sheet import look
+from estimator.workbook.sheet.cell_text import area_of
+from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.styles import STYLES
+from estimator.workbook.sheet.text_width import lines_of
 from tests.one_page import names_of, sheet_of
 from tests.small_book import small_book
 
@@ -169,3 +176,33 @@ def test_an_estimate_leaves_the_baseline_alone(job):
     frozen_before = baseline_in(parse_workbook(job.read_bytes()))
     assert main(["estimate", str(job)]) == 0
     assert baseline_in(parse_workbook(job.read_bytes())) == frozen_before
+
+
+def test_the_baseline_goes_with_the_paper_of_the_job(job):
+    """Paper was Letter, code 1, when it was written; then Job says A4, which is 9."""
+    places = parse_workbook(job.read_bytes()).places
+    cell = places.where("job", "", "paper").partition("!")[2]
+    main(["baseline", str(job)])
+    assert str(sheet_of(job, "Baseline").page_setup.paperSize) == "1"
+    job.write_bytes(Package.open(job.read_bytes()).fill_cells({"Job": {cell: "A4"}}))
+    assert main(["estimate", str(job)]) == 0
+    assert str(sheet_of(job, "Baseline").page_setup.paperSize) == "9"
+
+
+def test_runs_of_an_item_stay_on_their_page():
+    """Thirty runs in one item: merged to the last column of the first page, and wrapped."""
+    workbook, found, made = frozen()
+    item = replace(made.items[0], runs=tuple(f"R{number:02d}" for number in range(1, 31)))
+    long = replace(made, items=(item, *made.items[1:]))
+    context = Context(Study.of(found), workbook.places, {"Baseline": "Baseline"})
+    spec = laid_out(baseline_sheet(context, "Baseline", long))
+    first = [row.cells[0].value if row.cells and row.cells[0] else None for row in spec.rows]
+    row = first.index("Bid items") + 3
+    area = next(a for a in map(area_of, spec.merges) if a.top == row and a.left == 7)
+    assert area.right == spec.column_breaks[0], "the page ends there"
+    cell = spec.rows[row - 1].cells[6]
+    assert STYLES[cell.style].wrap
+    room = sum(map(look.pixels_of, spec.widths[6 : area.right]))
+    lines = lines_of(cell.value, room, look.TEXT)
+    assert lines > 1
+    assert spec.rows[row - 1].height >= lines * look.LINE

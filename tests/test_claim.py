@@ -77,6 +77,24 @@ def test_what_is_due_stands_on_one_page_whatever_the_number_of_items(items):
     assert spec.rows[-1].cells[1].value == "Contract and agreed changes"
 
 
+@pytest.mark.parametrize(
+    ("cover", "wanted"),
+    [
+        ({"company": "Pipe Works", "bid_to": "Water Board"}, "Pipe Works, to Water Board"),
+        (
+            {"company": None, "bid_to": None, "bid_revision": 1},
+            "Bid 2027-014, revision 1, Jan 18, 2027",
+        ),
+    ],
+)
+def test_a_client_reads_who_claims_and_no_note_of_ours(cover, wanted):
+    workbook, found, baseline = frozen("raw_water_main")
+    claim = claimed(finished("raw_water_main"), baseline.head.finish)
+    found = replace(found, job=found.job.changed(**cover))
+    context = Context(Study.of(found), workbook.places, {"Claim 1": "Claim 1"})
+    assert claim_sheet(context, claim).right[1].value == wanted
+
+
 def test_cells_of_percent_show_percent():
     """A 5 that is typed into them is then 5 %, not 500 %."""
     for table in ("claim_terms", "changes", "quotes"):

@@ -80,20 +80,26 @@ def test_deadline_is_shown_where_it_needs_no_coarser_columns():
 def test_heading_stands_where_its_month_begins_and_has_room():
     scale = TimeScale.over(dt.date(2027, 3, 30), dt.date(2027, 5, 1), None, most=40)
     found = {text: date for text, date in zip(scale.bands(), scale.dates, strict=True) if text}
-    assert found == {"Mar": dt.date(2027, 3, 30), "Apr 2027": dt.date(2027, 4, 1)}
+    assert found == {"Mar": dt.date(2027, 3, 30), "Apr/May 2027": dt.date(2027, 4, 1)}
 
 
 @pytest.mark.parametrize(
-    ("first", "wanted"),
+    ("first", "weeks", "wanted"),
     [
-        (MONDAY, ["Mar 2027", "Apr", "May", "Jun", "Jul", "Aug"]),
-        (dt.date(2027, 11, 29), ["Dec 2027", "Jan 2028", "Feb", "Mar", "Apr", "May"]),
+        (MONDAY, 1, ["Mar 2027", "Apr", "May", "Jun", "Jul", "Aug"]),
+        (dt.date(2027, 11, 29), 1, ["Nov/Dec 2027", "Jan 2028", "Feb", "Mar", "Apr", "May"]),
+        (dt.date(2027, 4, 26), 2, ["Apr/May", "Jun", "Jul", "Aug", "Sep", "Oct"]),
+        (dt.date(2027, 11, 15), 2, ["Nov", "Dec", "2028", "Feb", "Mar", "Apr", "May"]),
     ],
 )
-def test_the_year_stands_once_with_the_first_month_that_has_room(first, wanted):
-    """24 columns of a week: four or five a month, one in November 2027, two in August and May."""
-    scale = TimeScale.over(first, first + dt.timedelta(days=167), None)
-    assert scale.step == 7
+def test_each_month_is_named_and_the_year_stands_at_the_begin(first, weeks, wanted):
+    """Mondays by the calendar. By week: four or five a month, one in November 2027.
+
+    By two weeks from April 26: May 10 and 24, June 7 and 21, July 5 and 19, August 2, 16 and 30,
+    September 13 and 27, October 11 and 25. From November 15: the 15th and 29th, December 13 and
+    27, January 10 and 24, February 7 and 21, March 6 and 20, April 3 and 17, May 1 and 15.
+    """
+    scale = TimeScale(first, 7 * weeks, {1: 24, 2: 14}[weeks])
     assert [text for text in scale.bands() if text] == wanted
 
 

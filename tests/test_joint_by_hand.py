@@ -11,6 +11,7 @@ from estimator.joint import soak_check
 from estimator.joint.butt_kinds import TEST_JOINT, longest_items
 from estimator.joint.cooling_by_air import _edges, cooling_by_air, least_cooling_s
 from estimator.joint.cycle import (
+    JointKind,
     gain_of_another,
     joints_in,
     joints_per_shift,
@@ -444,3 +445,8 @@ def test_a_crew_is_one_person_at_least():
 def test_no_class_misses_where_another_can_make_the_joint():
     for classes in ((machine("A"), machine("B", od_max_mm=100.0)), (machine("A"),), ()):
         assert closest_miss(classes, run(), PIPE, FUSION, Demand(0.2)) is None
+
+
+def test_a_kind_of_joint_names_its_factor_where_there_is_one():
+    assert JointKind("stick joint").times == ""
+    assert JointKind("tie-in", 2.0).times == ", crew-paced ones x 2,"

@@ -5,6 +5,7 @@ What only Excel has (``Windows`` and ``Mac`` of ``live_native``) is not reached 
 
 import dataclasses
 import datetime as dt
+import functools
 import inspect
 import io
 import itertools
@@ -59,6 +60,8 @@ ONE_WHOLE = (EXAMPLES[0], *(f"{FIRST_OF}{name}" for name in EXAMPLES[1:]))
 FOLDER = Path(__file__).parent.parent / "examples"
 CENT = 0.004
 BOX = 20_000
+TEXTS = ["=1+1", "+cmd", "-2+3 pieces", "@SUM(A1)", "007", "3/4", "1-2", "TRUE", "'quoted",
+         "12%", "1e5"]  # fmt: skip
 
 
 def content_of(name):
@@ -73,6 +76,16 @@ def from_file(name):
     if name.startswith(FIRST_OF):
         return small(name.removeprefix(FIRST_OF))
     return written(name)
+
+
+@functools.cache
+def any_book():
+    """Return a workbook of one cell, for what is the same with all of them."""
+    book, out = openpyxl.Workbook(), io.BytesIO()
+    book.active.title = "Job"
+    book.active["A1"].value = "a title"
+    book.save(out)
+    return out.getvalue()
 
 
 @pytest.fixture(autouse=True)
@@ -136,8 +149,8 @@ def cell_of(book, text, sheet):
     raise AssertionError(message)
 
 
-def price_on(book):
-    lines = book.sheets["Bid"].range("A1:G80").value
+def price_on(book, sheet="Bid"):
+    lines = book.sheets[sheet].range("A1:G80").value
     return next(line[4] for line in lines if line[0] == "Bid price")
 
 
@@ -314,6 +327,33 @@ def chart_of(chart):
     return impl.title, labels, ranges, impl.legend.visible, [s.color for s in impl.series]
 
 
+@pytest.fixture
+def for_a_user_of(app):
+    """Return what makes the program that of a user of another language."""
+    yield app.impl.office.set_locale
+    app.impl.office.set_locale(USUAL_LOCALE)
+
+
+def press_as_by_command(app, open_book, book):
+    """Press, and find what the command writes, with saved values that are Python's.
+
+    Checks of the inputs, rules and price are the same in every language.
+    """
+    file = open_book(from_file(SMALL), "file.xlsx")
+    typed = book.sheets["Pipe schedule"].range("B6")
+    typed.value = file.sheets["Pipe schedule"].range("B6").value = "0,5 \u2013 \u201cx\u201d"
+    assert live.estimate_book(book), message_of(app)
+    sheets = ResultSheets(book)
+    checks = book.sheets[sheets.name_of("Checks")]
+    assert checks.range("B3").value == "OK"
+    bid, by_command = sheets.name_of("Bid"), formulas_of(file.sheets["Checks"].used_range)
+    quoted = f"'{bid}'!" if " " in bid else f"{bid}!"
+    theirs = [(row, column, text.replace("Bid!", quoted)) for row, column, text in by_command]
+    assert formulas_of(checks.used_range) == theirs
+    assert rules_of(book.sheets["Gantt"]) == rules_of(file.sheets["Gantt"])
+    assert price_on(book, bid) == pytest.approx(price_on(file), abs=CENT)
+
+
 def test_missing_sheets_come_last_in_their_order_and_are_marked(app, open_book):
     book = open_book(SMALL)
     take_results_away(book)
@@ -325,17 +365,23 @@ def test_missing_sheets_come_last_in_their_order_and_are_marked(app, open_book):
     assert marks == {marker_name(key): f"={place}!$A$1" for key, place in places.items()}
 
 
-def test_second_press_replaces_our_sheets_under_the_names_the_user_gave_them(app, open_book):
+def test_second_press_replaces_our_sheets_under_the_names_the_user_gave_them(
+    app, open_book, for_a_user_of
+):
+    """In Arabic, whose script is one apart, as in every language."""
+    for_a_user_of("ar-SA")
     book = open_book(from_file(SMALL))
     book.sheets["Bid"].name = "Our bid"
     names = [sheet.name for sheet in book.sheets]
     book.sheets["Joints"].range("A200").value = "left over"
-    assert live.estimate_book(book), message_of(app)
+    press_as_by_command(app, open_book, book)
     assert [sheet.name for sheet in book.sheets] == names
     assert book.sheets["Joints"].range("A200").value is None
     assert "'Our bid'!" in str(book.sheets["Checks"].used_range.formula)
     assert len(book.sheets["Plan by week"].charts) == 1
     assert ResultSheets(book).name_of("Bid") == "Our bid"
+    book.sheets["Pipe schedule"].range("A6").value = "R01\u2013"
+    assert book.sheets["Checks"].range("B3").value == "Inputs changed: run Estimate again"
 
 
 @pytest.fixture
@@ -344,59 +390,67 @@ def called_from(monkeypatch):
     return lambda book: monkeypatch.setattr(xw.Book, "_mock_caller", book, raising=False)
 
 
-def test_button_keeps_the_view_and_the_settings_of_the_user(
-    app, open_book, called_from, monkeypatch
-):
-    monkeypatch.setattr(work, "study", study)
-    book = open_book(SMALL)
-    called_from(book)
+@pytest.fixture(scope="module")
+def by_button(app, tmp_path_factory):
+    """Return what a user finds after a press of the button, with texts like formulas typed in."""
+    folder, found = tmp_path_factory.mktemp("by button"), SimpleNamespace()
+    path = folder / "job.xlsx"
+    path.write_bytes(small_book(runs=len(TEXTS)))
+    book = app.books.open(path)
     sheet = book.sheets["Pipe schedule"]
+    for row, text in enumerate(TEXTS, 6):
+        sheet.range((row, 2)).value = as_text(text)
     sheet.activate()
     sheet.range("C9:D11").select()
     app.status_bar = "the user's own"
-    try:
-        live.estimate_active()
-        assert "Bid price" in message_of(app)
-        assert book.sheets.active.name == "Pipe schedule"
-        assert book.selection.address == "$C$9:$D$11"
-        assert app.status_bar == "the user's own"
-    finally:
-        app.status_bar = False
-    assert (app.screen_updating, app.enable_events, app.calculation) == (True, True, "automatic")
-    texts = [text for text in app.impl.status_texts if text]
-    assert "Estimate: Reading inputs" in texts
+    app.impl.status_texts.clear()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(work, "study", study)
+        patch.setattr(xw.Book, "_mock_caller", book, raising=False)
+        try:
+            live.estimate_active()
+            found.message, found.status = message_of(app), app.status_bar
+        finally:
+            app.status_bar = False
+    found.view = book.sheets.active.name, book.selection.address
+    found.settings = app.screen_updating, app.enable_events, app.calculation
+    found.progress = [text for text in app.impl.status_texts if text]
+    found.texts = book.sheets["Joints"].range("B5").resize(len(TEXTS), 1).value
+    found.copy = folder / "job.bak.xlsx"
+    book.close()
+    return found
+
+
+def test_button_keeps_the_view_and_the_settings_of_the_user(by_button):
+    assert "Bid price" in by_button.message
+    assert by_button.view == ("Pipe schedule", "$C$9:$D$11")
+    assert by_button.status == "the user's own"
+    assert by_button.settings == (True, True, "automatic")
+    assert "Estimate: Reading inputs" in by_button.progress
     last, count = RESULT_SHEETS[-1], len(RESULT_SHEETS)
-    assert f"Estimate: Writing {last}, sheet {count} of {count}" in texts
-    assert 3 < sum("Planning run" in text for text in texts) < 200
+    assert f"Estimate: Writing {last}, sheet {count} of {count}" in by_button.progress
+    assert 3 < sum("Planning run" in text for text in by_button.progress) < 200
 
 
-def test_text_of_the_user_stays_text_and_the_copy_has_what_was_typed(app, open_book, tmp_path):
-    texts = ["=1+1", "+cmd", "-2+3 pieces", "@SUM(A1)", "007", "3/4", "1-2", "TRUE", "'quoted",
-             "12%", "1e5"]  # fmt: skip
-    book = open_book(small_book(runs=len(texts)))
-    schedule = book.sheets["Pipe schedule"]
-    for row, text in enumerate(texts, 6):
-        schedule.range((row, 2)).value = as_text(text)
-    assert live.estimate_book(book), message_of(app)
-    shown = book.sheets["Joints"].range("B5").resize(len(texts), 1).value
-    assert shown == texts
-    copy = tmp_path / "job.bak.xlsx"
-    assert f"Backup of the workbook before this run: {copy}" in message_of(app)
-    kept = openpyxl.load_workbook(copy)
-    assert [kept["Pipe schedule"].cell(row, 2).value for row in range(6, 17)] == texts
+def test_text_of_the_user_stays_text_and_the_copy_has_what_was_typed(by_button):
+    assert by_button.texts == TEXTS
+    assert f"Backup of the workbook before this run: {by_button.copy}" in by_button.message
+    kept = openpyxl.load_workbook(by_button.copy)
+    assert [kept["Pipe schedule"].cell(row, 2).value for row in range(6, 17)] == TEXTS
     assert kept["Checks"]["B3"].value == "Not estimated yet"
 
 
-def test_prices_stay_live_and_the_light_comes_on(app, open_book):
-    """Also for a user who calculates by hand, who goes on doing so and sees figures.
+def test_prices_stay_live_and_the_light_comes_on(app, open_book, for_a_user_of):
+    """Also in German, and for a user who calculates by hand, who goes on doing so.
 
     Reference: the prices that Python gives, with the rate as it was and with a changed one.
     """
+    for_a_user_of("de-DE")
     book = open_book(SMALL)
     workbook = parse_workbook(content_of(SMALL))
     app.calculation = "manual"
     try:
-        assert live.estimate_book(book), message_of(app)
+        press_as_by_command(app, open_book, book)
         assert app.calculation == "manual"
         found = api.estimate_workbook(workbook)
         assert price_on(book) == pytest.approx(float(found.bid.price), abs=CENT)
@@ -420,29 +474,6 @@ def test_prices_stay_live_and_the_light_comes_on(app, open_book):
     where = workbook.places.where("schedule", workbook.job.runs[2].run_id, "segments_m").split("!")
     book.sheets[where[0]].range(where[1]).value = 361.5
     assert light.value == "Inputs changed: run Estimate again"
-
-
-@pytest.fixture(params=("de-DE", "ar-SA"))
-def local_app(app, request):
-    """The program as users of other languages have it."""
-    app.impl.office.set_locale(request.param)
-    yield app
-    app.impl.office.set_locale(USUAL_LOCALE)
-
-
-def test_press_is_the_same_in_every_locale(local_app, open_book):
-    """Reference: the workbook that the command writes, with saved values that are Python's."""
-    book, file = open_book(SMALL), open_book(from_file(SMALL), "file.xlsx")
-    typed = book.sheets["Pipe schedule"].range("B6")
-    typed.value = file.sheets["Pipe schedule"].range("B6").value = "0,5 \u2013 \u201cx\u201d"
-    assert live.estimate_book(book), message_of(local_app)
-    checks = book.sheets["Checks"]
-    assert checks.range("B3").value == "OK"
-    assert formulas_of(checks.used_range) == formulas_of(file.sheets["Checks"].used_range)
-    assert rules_of(book.sheets["Gantt"]) == rules_of(file.sheets["Gantt"])
-    assert price_on(book) == pytest.approx(price_on(file), abs=CENT)
-    book.sheets["Pipe schedule"].range("A6").value = "R01\u2013"
-    assert checks.range("B3").value == "Inputs changed: run Estimate again"
 
 
 # Problems
@@ -543,7 +574,7 @@ def test_protected_workbook_gets_one_line_before_any_work(
 
 
 def test_busy_program_is_asked_nothing(open_book, monkeypatch):
-    book = open_book(SMALL)
+    book = open_book(any_book())
     monkeypatch.setattr(Native, "is_busy", lambda _: True)
     for press in (live.estimate_book, live.check_book):
         with pytest.raises(WorkbookError, match="end the edit of a cell"):
@@ -566,7 +597,7 @@ def test_inputs_are_calculated_before_they_are_read_by_hand(app, open_book):
 
 
 def test_status_bar_is_given_back_from_a_press_that_was_killed(app, open_book):
-    book = open_book(SMALL)
+    book = open_book(any_book())
     app.status_bar = "Estimate: Writing Plan, sheet 2 of 15"
     press = quiet(book)
     show_status = press.__enter__()
@@ -593,7 +624,7 @@ def test_new_sheets_are_taken_away_again_if_writing_fails(app, open_book):
 
 
 def test_unsaved_workbook_has_its_copy_in_the_temporary_folder(app, open_book, tmp_path):
-    open_book(SMALL).close()
+    open_book(any_book()).close()
     book = xw.Book(impl=app.impl.books.open_unsaved(tmp_path / "job.xlsx"))
     try:
         assert book.fullname == "Book1"
@@ -605,7 +636,7 @@ def test_unsaved_workbook_has_its_copy_in_the_temporary_folder(app, open_book, t
 
 
 def test_workbook_from_an_address_has_its_copy_in_the_temporary_folder(open_book, tmp_path):
-    book = open_book(SMALL)
+    book = open_book(any_book())
     book.impl.path = "https://files.example.org/sites/jobs/Shared/job.xlsx"
     assert keep_copy(book) == str(tmp_path / "temporary" / "job.bak.xlsx")
     assert (tmp_path / "temporary" / "job.bak.xlsx").exists()
@@ -614,7 +645,7 @@ def test_workbook_from_an_address_has_its_copy_in_the_temporary_folder(open_book
 def test_copy_goes_elsewhere_if_the_folder_refuses_it(open_book, tmp_path):
     for number in range(1, 10):
         Path(backup_path(str(tmp_path / "job.xlsx"), number)).mkdir()
-    assert keep_copy(open_book(SMALL)) == str(tmp_path / "temporary" / "job.bak.xlsx")
+    assert keep_copy(open_book(any_book())) == str(tmp_path / "temporary" / "job.bak.xlsx")
 
 
 def test_copy_spares_links_and_files_of_others_and_replaces_our_own(open_book, tmp_path):
@@ -622,7 +653,7 @@ def test_copy_spares_links_and_files_of_others_and_replaces_our_own(open_book, t
     precious.write_bytes(b"of the user")
     (tmp_path / "job.bak.xlsx").symlink_to(precious)
     (tmp_path / "job.bak2.xlsx").write_bytes(b"also of the user")
-    book = open_book(SMALL)
+    book = open_book(any_book())
     copies = {keep_copy(book) for _ in range(2)}
     assert copies == {str(tmp_path / "job.bak3.xlsx")}
     assert precious.read_bytes() == b"of the user"
@@ -633,7 +664,7 @@ def test_copy_spares_links_and_files_of_others_and_replaces_our_own(open_book, t
 def test_program_that_cannot_save_copies_has_its_file_copied(open_book, tmp_path, monkeypatch):
     """As Excel for Mac; of a workbook that was never saved there is no file, and so no copy."""
     monkeypatch.delattr(NativeBook, "SaveCopyAs")
-    book = open_book(SMALL)
+    book = open_book(any_book())
     book.sheets["Job"].range("B6").value = "typed, not saved"
     copy = keep_copy(book)
     assert Path(copy).read_bytes() == marked((tmp_path / "job.xlsx").read_bytes())

@@ -163,6 +163,7 @@ BY_HAND = {
     ("joint_pages", "/"): "a time rounded one way to whole seconds, as a part of a day",
     ("cards_sheet", "/ in"): "no formula: a fraction of an inch",
     ("status_sheet", " / "): "no formula: so many of so many",
+    ("timescale", "/"): "no formula: two months",
 }
 """Texts with a times or a divided-by in them, and why no step writes them."""
 WORDS = "price_words"

@@ -12,7 +12,11 @@ from estimator.joint.sizing import Sizer
 from estimator.models.calendar import CrewDates
 from estimator.models.places import Places
 from estimator.pipeline import estimate
+from estimator.plan.crews import CrewState
 from estimator.plan.sharing import Sharing, joints_min
+from estimator.plan.tasks import NEW, STRINGS, WAIT, RipeRuns, Task, TaskQueue, start_of
+from estimator.working_time.roster import Roster
+from tests.each import each
 from tests.jobs import job, machine, run
 
 FLEET = machine("S", od_max_mm=230.0), machine("L", od_min_mm=230.0)
@@ -150,3 +154,69 @@ def test_half_a_change_out_before_the_other_crew_is_not_worth_a_change(minutes, 
     other = SimpleNamespace(machine="L")
     sharing = Sharing([crew, other], {}, lambda one, _: (0.0 if one is crew else 500.0, 0.0), 240.0)
     assert sharing._is_left(crew, "L", None) is left
+
+
+SIZES = {"A": "8", "B": "4", "C": "8"}
+A, B, C = (Task((NEW, 1.0, row), run(name, size=size), STRINGS, 0.0, None, WAIT)
+           for row, (name, size) in enumerate(SIZES.items()))  # fmt: skip
+
+
+def shared_by_one_crew():
+    """Return a crew that has brought no machine yet, and its choice among runs of equal work."""
+    made = job(*(task.run for task in (A, B, C)), rework_share=0.0)
+    sized = {one.run_id: one for one in Sizer(made, Places()).size_all()}
+    roster = Roster.of(made, 1)
+    crew = CrewState(1, roster, roster.first_on(made.dates.start), {})
+    sharing = Sharing([crew], sized, lambda *_: (0.0, 0.0), 240.0)
+    assert sharing.work_ms["A"] == pytest.approx(60_000 * joints_min(sized["A"]), abs=1)
+    sharing.work_ms = {"A": 5, "B": 10, "C": 5}
+    return crew, sharing
+
+
+def ripe_of(sharing, *tasks):
+    ripe = RipeRuns(sharing.pipe_of, sharing.work_ms)
+    for task in tasks:
+        ripe.add(task)
+    return ripe
+
+
+@each("ready, ripe, first", [
+    ([B], [A, C], A), ([A, C], [B], A), ([B], [C, A], A), ([A], [C], A), ([C], [A], A),
+    ([C], [B], B),
+])  # fmt: skip
+def test_of_pipes_with_as_much_work_the_first_in_the_schedule_is_taken(ready, ripe, first):
+    """A and C of 8 in are 10, as B of 4 in; of one pipe the first, ripe or not. C alone is 5."""
+    crew, sharing = shared_by_one_crew()
+    assert sharing.choice(crew, ready, ripe_of(sharing, *ripe).of(1.0)) is first
+
+
+def test_ripe_runs_stand_by_pipe_with_their_work():
+    """8 in: A and C, 10; 4 in: B, 10. The first of all goes, then B comes before C."""
+    _, sharing = shared_by_one_crew()
+    ripe = ripe_of(sharing, C, B, A)
+    eight, four = sharing.pipe_of["A"], sharing.pipe_of["B"]
+    level = ripe.of(1.0)
+    assert {pipe: (alike.tasks, alike.left_ms) for pipe, alike in level.items()} == {
+        eight: ([A, C], 10), four: ([B], 10),
+    }  # fmt: skip
+    assert ripe.first() is A
+    assert (ripe.take(A), ripe.take(A)) == (True, False)
+    assert (ripe.first(), level[eight].left_ms) == (B, 5)
+    assert (ripe.take(B), ripe.take(C), ripe.first(), bool(ripe)) == (True, True, None, False)
+
+
+def test_shared_runs_are_ripe_once_each_crew_stands_at_their_start():
+    """A may begin on Tuesday, C too but may not ripen; B is of a crew, and stays in its row."""
+    tuesday = dt.date(2027, 3, 2)
+    a, b, c = (task.run.model_copy(update={"earliest_start": tuesday, "crew": crew})
+               for task, crew in ((A, None), (B, 1), (C, None)))  # fmt: skip
+    ripe = RipeRuns({"A": ("S", 219.0)}, {"A": 7})
+    queue, start = TaskQueue([a, b, c], ripe, {"A", "B"}), start_of(a)
+    queue.ripen(start - 1)
+    assert not ripe
+    queue.ripen(start)
+    assert [task.run for task in ripe] == [a]
+    assert [task.run for task in queue.ready_for(1)] == [b, c]
+    assert {task.run.run_id for task in queue.all_ready()} == {"A", "B", "C"}
+    queue.take(ripe.first())
+    assert (bool(ripe), queue.any_ready()) == (False, True)

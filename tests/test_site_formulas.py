@@ -59,6 +59,14 @@ def logged(tmp_path_factory):
     entries["lost_time", 1] = {
         "date": DAY, "crew": 1, "shift": "night", "minutes": 30, "cause": "machine",
     }  # fmt: skip
+    for row, paid_hours in ((2, 8), (3, 4)):
+        rained_off = DAY + dt.timedelta(days=row)
+        entries["daily_record", row] = {
+            "date": rained_off, "crew": 1, "run_id": "R01", "people": 4, "paid_hours": paid_hours,
+        }  # fmt: skip
+        entries["lost_time", row] = {
+            "date": rained_off, "crew": 1, "minutes": 600, "cause": "weather",
+        }  # fmt: skip
     path = tmp_path_factory.mktemp("log") / "job.xlsx"
     path.write_bytes(filled(entries, data))
     shown = office.recalculate(path, sheets=("Joint log", "Daily record"))
@@ -98,8 +106,25 @@ def test_durations_and_limits_are_shown(logged):
     assert value(shown, "joint_log", "cool_min", 0) * day == pytest.approx(limit, abs=0.01)
 
 
+def account_of(shown, row):
+    keys = ("paid", "fixed", "moved", "lost", "joining", "unexplained")
+    return [value(shown, "daily_record", key, row) for key in keys]
+
+
+def test_the_account_of_a_day_rained_off_counts_what_is_paid(logged):
+    """600 min lost, 120 or 60 paid: startup, breaks and wrap-up of 95 min, the rest lost."""
+    _, _, shown = logged
+    job = parse_workbook(small_book()).job
+    assert job.shift.startup_min + job.shift.breaks_min + job.shift.wrapup_min == 95
+    assert account_of(shown, 2) == pytest.approx([120, 95, 0, 25, 0, 0], abs=0.01)
+    assert account_of(shown, 3) == pytest.approx([60, 60, 0, 0, 0, 0], abs=0.01)
+
+
 def test_the_shift_account_is_that_worked_by_hand(logged):
-    """10 h of 4 people; the Job sheet's fixed minutes and an hour of weather over two rows."""
+    """10 h of 4 people; the Job sheet's fixed minutes and an hour of weather over two rows.
+
+    The joints of the first row take all that is paid on it, so none of it was lost.
+    """
     _, records, shown = logged
     job = parse_workbook(small_book()).job
     fixed = job.shift.startup_min + job.shift.breaks_min + job.shift.wrapup_min
@@ -110,11 +135,11 @@ def test_the_shift_account_is_that_worked_by_hand(logged):
                "fitting": first.fitting_min, "rework": first.rework_min,
                "tie-in": first.tie_in_min}  # fmt: skip
     joining = sum(minutes[kind] for kind in kinds)
-    account = [value(shown, "daily_record", key, 0) for key in
-               ("paid", "fixed", "moved", "lost", "joining", "unexplained")]  # fmt: skip
+    account = account_of(shown, 0)
     moved = job.moves.machine_move_min
-    left = 600 - fixed / 2 - moved - 30 - joining
-    assert account == pytest.approx([600, fixed / 2, moved, 30, joining, left], abs=0.1)
+    left = 600 - fixed / 2 - moved - joining
+    assert left < 0
+    assert account == pytest.approx([600, fixed / 2, moved, 0, joining, left], abs=0.1)
     second = 2 * plan["R02"].stick_min + 3 * plan["R02"].bolt_ups_min
     assert value(shown, "daily_record", "joining", 1) == pytest.approx(second, abs=0.01)
 

@@ -3,6 +3,7 @@
 import datetime as dt
 import json
 import re
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -12,15 +13,19 @@ from estimator.cli.command import main
 from estimator.cli.lookahead import _made, shown
 from estimator.models.places import Places
 from estimator.models.plan import PlanLine
+from estimator.models.weeks import GearMove
 from estimator.plan import weeks
 from estimator.plan.by_week import look_ahead
 from estimator.study import study
 from estimator.workbook.package.chart_xml import ChartWriter
-from estimator.workbook.results import builder
-from estimator.workbook.results.look_ahead_sheet import READY_HEADS
+from estimator.workbook.results import builder, week_sheet
+from estimator.workbook.results.look_ahead_sheet import LABEL, READY_HEADS
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import all_due
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
+from estimator.workbook.results.week_sheet import events
+from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.page_breaks import pages_down
 from tests.jobs import job, run
 from tests.one_page import sheet_of
 from tests.small_book import small_book
@@ -78,7 +83,7 @@ def test_weeks_by_crew_add_up_to_the_weeks():
             crews = [row[key] for row in by_crew if row["Week starting"] == week["Week starting"]]
             assert sum(crews) == pytest.approx(week[key]), key
     full = next(row for row in weekly if row["Week starting"] == MONDAY)
-    assert (full["Days worked"], full["Runs"]) == (5, "R1, R2")
+    assert (full["Days worked"], full["Runs, crew"]) == (5, "R1, R2")
     assert (full["People"], full["Labor-hours"]) == (5.0, 2 * 2.5 * 10 * 5)
 
 
@@ -99,6 +104,16 @@ def test_look_ahead_has_a_row_for_each_crew_and_run():
     shown = [made.get(day.date) for day in ahead.days if day.date.weekday() < 5]
     assert first[2:-1] == shown
     assert first[-1] == sum(value or 0 for value in shown)
+
+
+def test_days_of_the_look_ahead_are_equally_broad_under_one_header():
+    """Two crews and a hydrotest stand under the same dates; a week is no broader than another."""
+    sheet = sheets()["Look-ahead"]
+    heads = [row for row in rows_of("Look-ahead") if row and row[0] == LABEL]
+    assert len(heads) == 1
+    days = [at for at, value in enumerate(heads[0]) if isinstance(value, dt.date)]
+    assert len({sheet.widths[at] for at in days}) == 1
+    assert sheet.widths[days[0]] > 4, "room for the labor-hours of a day"
 
 
 @pytest.mark.parametrize(
@@ -190,6 +205,36 @@ def test_command_refuses_what_is_no_date(tmp_path, capsys):
     with pytest.raises(SystemExit):
         main(["lookahead", "a.xlsx", "--from", "soon"])
     assert "'soon' is not a date such as 2027-03-15" in capsys.readouterr().err
+
+
+def test_what_comes_and_goes_on_a_date_is_said_after_it_once():
+    """On Monday two machines come and a lift goes, on Tuesday a generator goes."""
+    estimate = two_crews()
+    tuesday = MONDAY + dt.timedelta(days=1)
+    week = weeks(estimate)[0]._replace(
+        first=MONDAY,
+        last=MONDAY + dt.timedelta(days=6),
+        deliveries=(GearMove(MONDAY, "machine", "M5", 2, 1),),
+        collections=(
+            GearMove(tuesday, "generator", "G40", 1, 1), GearMove(MONDAY, "lift", "L5", 1, 1),
+        ),
+    )  # fmt: skip
+    said = [text for text in events(estimate, week) if "test" not in text]
+    assert said == ["Mon 1 deliver 2 M5, collect L5", "Tue 2 collect G40"]
+
+
+@pytest.mark.parametrize(("gone", "across"), [(1, False), (6, True)])
+def test_weeks_on_two_pages_lie_across_where_much_comes_and_goes(monkeypatch, gone, across):
+    """49 weeks: six machines and their days take three lines and more on a narrow page."""
+    moved = "; ".join(f"Mon {n} collect M{n}" for n in range(1, gone + 1))
+    monkeypatch.setattr(week_sheet, "events", lambda estimate, week: iter((moved,)))
+    runs = [run(f"R{n}", segments_m=(900.0,)) for n in range(50)]
+    found = study(job(*runs, option_crews=0, risk_trials=0, **NO_TESTS), Places())
+    names = {key: key for key in RESULT_SHEETS}
+    page = dict(each_sheet(found, Places(), (), names))["Plan by week"]
+    assert page.landscape is across
+    other = laid_out(replace(page, landscape=not across))
+    assert pages_down(page) <= pages_down(other)
 
 
 def test_weeks_over_new_year_have_their_year_in_both_tables():

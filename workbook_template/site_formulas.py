@@ -144,15 +144,15 @@ def _daily_record(job: Mapping[str, str]) -> Mapping[str, str]:
     same = _same_shift(row, row)
     lost = _Cells("lost_time", "Lost_time")
     minutes = f"SUMPRODUCT({_same_shift(lost, row)},{lost.column('minutes')})"
+    fixed = f"({job['startup_min']}+{job['breaks_min']}+{job['wrapup_min']})"
+    not_used = "-".join(row[key] for key in ("paid", "fixed", "moved", "joining"))
     parts = {
         "paid": f"{row['paid_hours']}/{row['people']}*60",
-        "fixed": (
-            f"({job['startup_min']}+{job['breaks_min']}+{job['wrapup_min']})/SUMPRODUCT({same})"
-        ),
+        "fixed": f"MIN({row['paid']},{fixed}/SUMPRODUCT({same}))",
         "moved": f"N({row['moves']})*{job['machine_move_min']}",
-        "lost": f"{minutes}/SUMPRODUCT({same})",
+        "lost": f"MAX(0,MIN({minutes}/SUMPRODUCT({same}),{not_used}))",
         "joining": _joining(row),
-        "unexplained": "-".join(row[key] for key in ("paid", "fixed", "moved", "lost", "joining")),
+        "unexplained": f"{not_used}-{row['lost']}",
     }
     needed = ",".join(f'{row[key]}=""' for key in ("date", "crew", "run_id"))
     return {

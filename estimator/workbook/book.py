@@ -1,6 +1,6 @@
 """A workbook on disk: read into a job, and given its result sheets back."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import replace
 from functools import partial
 from typing import Protocol
@@ -71,7 +71,8 @@ def with_results(workbook: Workbook, estimate: Estimate) -> bytes:
     names = {key: package.result_sheet_name(key) for key in RESULT_SHEETS}
     watched = tuple(watches(workbook.source, workbook.places))
     specs = (spec for _, spec in each_sheet(study, workbook.places, watched, names))
-    return _on_its_paper(workbook, package.put_sheets(specs, tuple(names.values())))
+    written = tuple(names.values())
+    return _on_its_paper(workbook, package.put_sheets(specs, written), written)
 
 
 SheetMaker = Callable[[Context], SheetSpec]
@@ -113,24 +114,29 @@ class Pages:
         for key, make in self.makers.items():
             spec = make(context)
             made = spec if key in self.fixed else laid_out(spec)
-            yield replace(made, foot=foot_of(context, for_client=key in self.for_client))
+            foot = foot_of(context, for_client=key in self.for_client)
+            yield replace(made, foot=foot, paper=made.paper or context.paper)
 
 
 def with_pages(workbook: Workbook, pages: Pages) -> bytes:
     """Return the file with some sheets of ours that no estimate rewrites."""
     package = Package.open(workbook.data)
     names = {key: package.result_sheet_name(key) for key in pages.makers}
-    made = package.put_sheets(pages.specs(workbook.places, names), tuple(names.values()))
-    return _on_its_paper(workbook, made)
+    written = tuple(names.values())
+    made = package.put_sheets(pages.specs(workbook.places, names), written)
+    return _on_its_paper(workbook, made, written)
 
 
-def _on_its_paper(workbook: Workbook, made: bytes) -> bytes:
-    """Return the file with its input sheets on the paper of the Job sheet, if one is named."""
+def _on_its_paper(workbook: Workbook, made: bytes, written: Collection[str]) -> bytes:
+    """Return the file with all its sheets on the paper of the Job sheet, if one is named.
+
+    Those just written are on it.
+    """
     paper = named_paper(workbook.job.pages)
     if paper is None:
         return made
     package = Package.open(made)
-    parts = package.parts_on_paper(input_sheets(workbook.places), paper)
+    parts = package.parts_on_paper(input_sheets(workbook.places), paper, written)
     return package.with_parts(parts) if parts else made
 
 

@@ -3,10 +3,13 @@
 import posixpath
 from collections import Counter
 
+from lxml import etree
+
 from tests.excel_rules.book import REL
 
 _OFFICE = "application/vnd.openxmlformats-officedocument."
 _SHEET = f"{_OFFICE}spreadsheetml."
+IDS = etree.XPath("//@r:*", namespaces={"r": REL})
 TYPES = {
     "worksheet": f"{_SHEET}worksheet+xml",
     "chartsheet": f"{_SHEET}chartsheet+xml",
@@ -90,10 +93,9 @@ def unknown_ids(book):
     """An id of a relationship that a part names but does not have."""
     for part, root in book.trees.items():
         links = book.links(part)
-        for element in root.iter("*"):
-            for name, value in element.attrib.items():
-                if name.startswith(f"{{{REL}}}") and value and value not in links:
-                    yield f"{part}: relationship {value} is not there"
+        for value in IDS(root):
+            if value and value not in links:
+                yield f"{part}: relationship {value} is not there"
 
 
 def _sources(book):

@@ -5,6 +5,7 @@ allows: the attributes of an element, and its children in their order where they
 """
 
 import csv
+import functools
 from pathlib import Path
 
 from lxml import etree
@@ -14,6 +15,7 @@ from tests.excel_rules.book import MAIN, local
 ROOTS = {"workbook", "worksheet", "styleSheet", "sst", "table", "comments", "calcChain"}
 _XML = "{http://www.w3.org/XML/1998/namespace}"
 _REL = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}"
+WITH_COUNT = etree.XPath("//m:*[@count]", namespaces={"m": MAIN})
 EXTENSIONS = {"ext", "extLst", "AlternateContent"}
 
 
@@ -42,31 +44,39 @@ def parts_of_the_format(book):
 def attributes_and_order(book):
     """An attribute or child that the schema does not know there, or children out of order."""
     for part, root in parts_of_the_format(book):
-        yield from (f"{part}: {text}" for text in _element(root))
+        elements = [root]
+        while elements:
+            element = elements.pop()
+            children = [child for child in element if isinstance(child.tag, str)]
+            shape = element.tag, tuple(element.attrib), tuple(child.tag for child in children)
+            found, inside = _faults_of(*shape)
+            yield from (f"{part}: {text}" for text in found)
+            elements += [child for child in children if child.tag in inside]
 
 
-def _element(element):
-    name = local(element)
+@functools.cache
+def _faults_of(tag, keys, children):
+    """Return what is wrong with all elements of a shape, and which children to look into."""
+    name = _name(tag)
     attributes, order = KNOWN.get(name, (None, {}))
     if attributes is None:
-        yield f"element {name} is unknown"
-        return
-    for key in element.attrib:
-        foreign = key.startswith("{") and not key.startswith((_REL, _XML))
-        if not foreign and key not in attributes:
-            yield f"attribute {key} of {name} is unknown"
+        return [f"element {name} is unknown"], frozenset()
+    ours = [key for key in keys if not key.startswith("{") or key.startswith((_REL, _XML))]
+    found = [f"attribute {key} of {name} is unknown" for key in ours if key not in attributes]
+    inside = frozenset(child for child in children if etree.QName(child).namespace == MAIN)
     last = -1
-    for child in element:
-        if not isinstance(child.tag, str) or etree.QName(child).namespace != MAIN:
-            continue
-        place = order.get(local(child), last if not order else None)
+    for child in map(_name, filter(inside.__contains__, children)):
+        place = order.get(child, last if not order else None)
         if place is None:
-            yield f"{local(child)} is unknown in {name}"
+            found.append(f"{child} is unknown in {name}")
         elif place < last:
-            yield f"{local(child)} stands too late in {name}"
+            found.append(f"{child} stands too late in {name}")
         last = max(last, place or 0)
-        if local(child) not in EXTENSIONS:
-            yield from _element(child)
+    return found, frozenset(child for child in inside if _name(child) not in EXTENSIONS)
+
+
+def _name(tag):
+    return tag.rpartition("}")[2]
 
 
 def extensions(book):
@@ -81,9 +91,9 @@ def extensions(book):
 def counts(book):
     """A count that is not the number of children."""
     for part, root in parts_of_the_format(book):
-        for element in root.iter(f"{{{MAIN}}}*"):
+        for element in WITH_COUNT(root):
             count = element.get("count")
-            if count is None or local(element) in ("sst", "scenario", "reference"):
+            if local(element) in ("sst", "scenario", "reference"):
                 continue
             children = sum(isinstance(child.tag, str) for child in element)
             if not count.isdigit() or int(count) != children:

@@ -2,10 +2,16 @@
 
 from collections import Counter
 
-from tests.excel_rules.book import main
+from lxml import etree
+
+from tests.excel_rules.book import MAIN, main
 
 BUILT_IN_FORMATS = 164
 MOST_STYLES, LONGEST_FORMAT = 65_490, 255
+LOOKS = etree.XPath(
+    "//m:*/@*[contains(translate(name(), 'DXFI', 'dxfi'), 'dxfid')]", namespaces={"m": MAIN}
+)
+"""Attributes that lead to a look, such as ``headerRowDxfId``."""
 _LISTS = {"fontId": "fonts", "fillId": "fills", "borderId": "borders"}
 
 
@@ -62,10 +68,9 @@ def used(book):
 
 
 def _looks(part, root, count):
-    for element in root.iter(main("*")):
-        for key, value in element.attrib.items():
-            if key.casefold().endswith("dxfid") and int(value) >= count:
-                yield f"{part}: look {value} of {count} is not there"
+    for value in LOOKS(root):
+        if int(value) >= count:
+            yield f"{part}: look {value} of {count} is not there"
 
 
 RULES = (indexes, lists, used)

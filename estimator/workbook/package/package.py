@@ -206,9 +206,16 @@ class Package:
         show_only(edit, names, shown)
         return edit.finish()
 
-    def parts_on_paper(self, sheets: Collection[str], paper: Paper) -> Mapping[str, bytes]:
-        """Return the parts of sheets that print on the other one of our two papers, with this."""
-        wanted = {name.casefold() for name in sheets}
+    def parts_on_paper(
+        self, sheets: Collection[str], paper: Paper, written: Collection[str]
+    ) -> Mapping[str, bytes]:
+        """Return the parts that print on the other one of our two papers, with this one.
+
+        They are of the sheets named and of all sheets of ours but those that were just written.
+        """
+        done = {name.casefold() for name in written}
+        kept = {entry.name.casefold() for entry in self._marked.values()} - done
+        wanted = kept | {name.casefold() for name in sheets}
         parts = (entry.part for entry in self._sheets if entry.name.casefold() in wanted)
         pairs = ((part, self.part(part)) for part in parts)
         made = ((part, before, on_paper(before, paper)) for part, before in pairs)

@@ -1,6 +1,6 @@
 """The Baseline sheet: the job as awarded, values only, which ``read/baseline.py`` reads back."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from typing import NamedTuple
@@ -17,6 +17,7 @@ from estimator.models.baseline import (
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.result_columns import result_columns
+from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 BASELINE = "Baseline"
@@ -29,8 +30,9 @@ SECTIONS = {
     BY_DAY: "baseline_day",
 }
 """Sections of the sheet with their tables, in order."""
-WIDTHS = (24, 30)
-"""Characters of the first two columns: labels and names, and what stands beside them."""
+WIDTHS, RUNS_AT = (24, 30), 7
+"""Characters of the first two columns: labels and names, and what stands beside them; and the
+column of the runs of an item."""
 
 
 class HeadLine(NamedTuple):
@@ -69,32 +71,47 @@ def kept_name(number: int) -> str:
 
 
 def baseline_sheet(context: Context, key: str, baseline: Baseline) -> SheetSpec:
-    """Return the sheet of a baseline; ``key`` is Baseline, or the name of one that is kept."""
-    return with_headers_again(partial(_sheet, context, key, baseline))
+    """Return the sheet of a baseline; ``key`` is Baseline, or the name of one that is kept.
+
+    Its pages hold on either paper: it is kept when the paper of the job changes.
+    """
+    starts = laid_out(_sheet(context, key, baseline, RUNS_AT + 1, frozenset())).column_breaks
+    edge = next(iter(starts), len(result_columns(SECTIONS[BY_RUN])))
+    return with_headers_again(partial(_sheet, context, key, baseline, edge))
 
 
-def _sheet(context: Context, key: str, baseline: Baseline, again: frozenset[int]) -> SheetSpec:
+def _sheet(
+    context: Context, key: str, baseline: Baseline, edge: int, again: frozenset[int]
+) -> SheetSpec:
+    """Return the sheet; the runs of its items go on to the last column of a page, ``edge``."""
     sheet = SheetBuilder(context, key, key, ABOUT, again)
     sheet.add()
     for line in HEAD:
         sheet.add(Cell(line.label, "text"), Cell(line.value(baseline.head), line.style))
     _table(sheet, BY_RUN, (_run_values(run) for run in baseline.runs))
     _table(sheet, LUMPS, (_lump_values(one) for one in baseline.lump_sums))
-    _table(sheet, ITEMS, (_item_values(item) for item in baseline.items))
+    for row in _table(sheet, ITEMS, (_item_values(item) for item in baseline.items)):
+        if edge > RUNS_AT:
+            sheet.put(row, RUNS_AT + 1, *[Cell(None, "text")] * (edge - RUNS_AT))
+            sheet.merge(row, RUNS_AT, edge)
     _table(sheet, BY_DAY, (_day_values(day) for day in baseline.days))
     widths = [column.width for column in result_columns("baseline_run")]
     widths[:2] = WIDTHS
-    return replace(sheet.spec(), widths=tuple(widths), freeze=(2, 1))
+    return replace(sheet.spec(), widths=tuple(widths), freeze=(2, 1), paper=None)
 
 
-def _table(sheet: SheetBuilder, title: str, rows: Iterable[Mapping[str, Scalar]]) -> None:
+def _table(sheet: SheetBuilder, title: str, rows: Iterable[Mapping[str, Scalar]]) -> Sequence[int]:
+    """Add a table; return its rows, those of its header included."""
     columns = result_columns(SECTIONS[title])
     sheet.add()
     sheet.section(title, len(columns))
     header = sheet.table_head(columns)
+    found = [header]
     for values in rows:
-        sheet.head_again(header)
-        sheet.table_row(columns, values)
+        again = sheet.head_again(header)
+        found += [] if again is None else [again]
+        found.append(sheet.table_row(columns, values))
+    return found
 
 
 def _run_values(run: BaselineRun) -> Mapping[str, Scalar]:

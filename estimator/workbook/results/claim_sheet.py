@@ -20,6 +20,7 @@ from estimator.progress.claim import (
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import difference
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.client_page import dated_title
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.source import CellValue, column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
@@ -46,10 +47,12 @@ def claim_name(number: int) -> str:
 
 
 def claim_sheet(context: Context, claim: Claim) -> SheetSpec:
-    """Return the sheet of a claim; quantities of this period, amounts and sums are live."""
+    """Return the sheet of a claim; quantities of this period, amounts and sums are live.
+
+    Its pages hold on either paper: it is kept when the paper of the job changes.
+    """
     name = claim_name(claim.number)
-    about = "Kept as it is: the next claim takes its quantities to date as previous"
-    sheet = SheetBuilder(context, name, name, about)
+    sheet = SheetBuilder(context, name, name, _parties(context))
     blanks = [Cell(None, "text")] * 2
     sheet.add(Cell(DATE, "text"), *blanks, Cell(claim.date, "date_tight"))
     totals = [_table(sheet, ITEMS, claim.items)]
@@ -58,7 +61,14 @@ def claim_sheet(context: Context, claim: Claim) -> SheetSpec:
     sheet.add()
     sheet.section(DUE, len(WIDTHS))
     _sums(sheet, claim, totals)
-    return replace(sheet.spec(), widths=WIDTHS, landscape=True, exact_widths=True)
+    return replace(sheet.spec(), widths=WIDTHS, landscape=True, exact_widths=True, paper=None)
+
+
+def _parties(context: Context) -> str:
+    """Return who claims and from whom, else the bid that was awarded: a client reads it."""
+    cover = context.estimate.job.cover
+    parties = (cover.company, cover.bid_to and f"to {cover.bid_to}")
+    return ", ".join(filter(None, parties)) or dated_title(context)
 
 
 def _table(sheet: SheetBuilder, title: str, lines: Sequence[ClaimLine]) -> int:

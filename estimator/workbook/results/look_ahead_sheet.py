@@ -30,7 +30,7 @@ OF_THESE = (
     ("other_joints", "other connections"),
 )
 READY_HEADS = ("What", "Needed by", "For", "Who", "Ready", "If not")
-READY_PARTS = (2, 4, 3, 1, 5)
+READY_PARTS = (2, 4, 3, 2, 4)
 """Share of the columns of days that each head but the first takes."""
 HEAD_ROWS = 3
 EMPTY_LINES = 1
@@ -55,14 +55,8 @@ def look_ahead_sheet(context: Context) -> SheetSpec:
     page.heads()
     header = page.head
     if page.crews or page.sections:
-        for place, crew in enumerate(page.crews):
-            if place:
-                sheet.add()
-                page.heads()
+        for crew in page.crews:
             page.crew(crew)
-        if len(page.crews) > 1:
-            sheet.add()
-            page.heads()
         page.tests()
         page.on_site()
     else:
@@ -75,6 +69,7 @@ def look_ahead_sheet(context: Context) -> SheetSpec:
         sheet.spec(),
         widths=(*NAME_WIDTHS, *[DAYS_WIDTH / days] * days, SUM_WIDTH),
         freeze=(header, FIRST_DAY - 1),
+        alike=(FIRST_DAY, page.last_column - 1),
         closes_up=True,
         header_row=header,
         header_rows=HEAD_ROWS,
@@ -120,7 +115,7 @@ class _Page:
         return {run.run_id: place for place, run in enumerate(self.estimate.job.runs)}
 
     def heads(self) -> None:
-        """Set the weeks over the days, the weekday and the day of the month: for each table."""
+        """Set the weeks over the days, the weekday and the day of the month."""
         sheet = self.sheet
         weeks, names, self.head = (
             sheet.add(*cells) for cells in ((), (), (Cell(LABEL, "header"), Cell(None, "header")))

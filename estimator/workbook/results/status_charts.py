@@ -77,7 +77,7 @@ class Charts:
             kind="line",
             title="Labor-hours: planned, earned, actual and forecast",
             x_title="",
-            y_title="Labor-hours",
+            y_title="",
             categories=at["date"],
             series=tuple(series),
             anchor=self._place(row, 1, len(WIDTHS) + 1, self.curve_rows),

@@ -5,9 +5,10 @@ Figures that follow from others on the page are live formulas, printed from thei
 
 import datetime as dt
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
+from itertools import zip_longest
 
 from estimator.data_class import dataclass
 from estimator.display import counted, show_date, show_day, show_day_of_year
@@ -27,18 +28,18 @@ from estimator.steps.cells import row_formula
 from estimator.steps.plain import difference, ratio
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.status_charts import CHART_ROWS, WIDTHS, Charts
-from estimator.workbook.sheet.look import Paper
+from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.look import ROW, page_height
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 STATUS = "Status"
-PAGE_ROWS, LEAST_CURVE_ROWS, MOST_CURVE_ROWS = 23, 7, 14
-"""Rows of the first page of Letter that its chart, runs, points and crews share."""
-MORE_ROWS: Mapping[Paper, int] = {"letter": 0, "a4": 3}
-"""Rows that the page has more on each paper."""
-LINE_LETTERS, DAY_LETTERS, NAME_LETTERS, WHY_LETTERS = 105, 10, 28, 22
+FEWEST_CURVE_ROWS, CURVE_ROWS, MOST_CURVE_ROWS = 7, 10, 14
+"""Rows of the chart on a page that nothing can be left out of, on a full one, and at most."""
+NAME_LETTERS, WHY_LETTERS = 28, 22
 LEAST_POINTS, MOST_POINTS, FEW_RUNS = 4, 8, 3
-LOST_SHOWN = 5
+LOST_SHOWN, LOST_AT = 5, 6
+"""Causes of lost time beside what needs a decision, and the column with which they begin."""
 LESS, RATIO = row_formula(difference.worked(1.0, 1.0)), row_formula(ratio.worked(1.0, 1.0))
 AT_PRESENT_COST = row_formula(at_present_cost.worked(1.0, 1.0, 1.0))
 AS_PLANNED = row_formula(as_planned.worked(1.0, 1.0, 1.0))
@@ -60,7 +61,29 @@ class _Rows:
 
 
 def status_sheet(context: Context, standing: Standing) -> SheetSpec:
-    """Return the Status sheet of a job on a date."""
+    """Return the Status sheet of a job on a date.
+
+    Its first page shows as many points as leave room for the curve, which takes what is left.
+    """
+    for points in range(MOST_POINTS, LEAST_POINTS - 1, -1):
+        spec, end = _sheet(context, standing, points, CURVE_ROWS)
+        left = _rows_left(spec, end)
+        if left >= 0:
+            break
+    rows = max(FEWEST_CURVE_ROWS, min(MOST_CURVE_ROWS, CURVE_ROWS + left))
+    return spec if rows == CURVE_ROWS else _sheet(context, standing, points, rows)[0]
+
+
+def _rows_left(spec: SheetSpec, end: int) -> int:
+    """Return the rows for which the first page has room below the last one that it prints."""
+    used = sum(ROW if row.height is None else row.height for row in laid_out(spec).rows[:end])
+    return math.floor((page_height(spec.paper or "letter", across=False) - used) / ROW)
+
+
+def _sheet(
+    context: Context, standing: Standing, points: int, curve_rows: int
+) -> tuple[SheetSpec, int]:
+    """Return the sheet with some points and rows of the curve, and the last row that it prints."""
     status = standing.status
     week = _week(status.date, status.baseline.head.start)
     about = f"Week {week}, baseline {status.baseline.head.number}"
@@ -71,11 +94,9 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     _remarks(sheet, standing)
     sheet.section("Labor-hours: planned, earned, actual", len(WIDTHS))
     s_curve_row = sheet.next_row
-    curve_rows = _curve_rows(standing, MORE_ROWS[context.paper])
     sheet.last_row += curve_rows
     _worst(sheet, standing)
-    _decisions(sheet, standing)
-    _lost(sheet, standing)
+    _decisions(sheet, standing, points)
     _next_week(sheet, standing)
     page_end = sheet.last_row
     sheet.add()
@@ -87,7 +108,7 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     charts_row = sheet.next_row + 1
     sheet.last_row += 2 * CHART_ROWS + 2
     charts = Charts(sheet, standing, curve_rows).charts(s_curve_row, charts_row)
-    return replace(
+    spec = replace(
         sheet.spec(),
         widths=WIDTHS,
         freeze=(2, 0),
@@ -96,37 +117,16 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
         charts=charts,
         print_area=f"$A$1:${column_letters(len(WIDTHS))}${page_end}",
     )
+    return spec, page_end
 
 
-def _curve_rows(standing: Standing, more: int) -> int:
-    """Return the rows that the other parts of the page leave for its chart, ``more`` on A4."""
-    points = sum(math.ceil(len(text) / LINE_LETTERS) for text in _open_points(standing))
-    left = PAGE_ROWS + more - _other_rows(standing) - points
-    return max(LEAST_CURVE_ROWS + more, min(MOST_CURVE_ROWS, left))
-
-
-def _other_rows(standing: Standing) -> int:
-    """Return the rows of the page that runs, crews and what is not known take."""
-    status, week = standing.status, standing.next_week
-    crews = 0 if week is None else sum(_lines_of(crew.days) for crew in week.crews)
-    texts = (*status.missing, standing.no_forecast)
-    return len(status.worst) + crews + sum(math.ceil(len(x) / LINE_LETTERS) for x in texts)
-
-
-def _lines_of(days: Sequence[str]) -> int:
-    """Return the lines that the fullest day of a crew takes."""
-    return max([math.ceil(len(text) / DAY_LETTERS) for text in days] or [1]) or 1
-
-
-def _open_points(standing: Standing) -> Sequence[str]:
+def _open_points(standing: Standing, most: int) -> Sequence[str]:
     """Return what needs a decision, as much as the page has room for."""
     found = standing.status.decisions or ("Nothing is open",)
-    room = PAGE_ROWS - LEAST_CURVE_ROWS - _other_rows(standing)
-    shown = max(LEAST_POINTS, min(MOST_POINTS, room))
-    if len(found) <= shown:
+    if len(found) <= most:
         return found
-    more = len(found) - shown + 1
-    return (*found[: shown - 1], f"and {more} more: estimator status lists them all")
+    more = len(found) - most + 1
+    return (*found[: most - 1], f"and {more} more: estimator status lists them all")
 
 
 def _week(date: dt.date, start: dt.date) -> int:
@@ -250,19 +250,24 @@ def _short(text: str, letters: int) -> str:
     return f"{text[: letters - 3].rpartition(' ')[0]} ..."
 
 
-def _decisions(sheet: SheetBuilder, standing: Standing) -> None:
-    sheet.section("Needs a decision", len(WIDTHS))
-    for text in _open_points(standing):
-        _note(sheet, text, "text_wrap")
-
-
-def _lost(sheet: SheetBuilder, standing: Standing) -> None:
+def _decisions(sheet: SheetBuilder, standing: Standing, most: int) -> None:
+    """Add what needs a decision, and beside it the causes of lost time."""
     lost = standing.status.lost[:LOST_SHOWN]
-    if not lost:
-        return
-    sheet.section("Lost time since the start, crew-hours", len(WIDTHS))
-    causes = (f"{line.cause} {line.crew_hours:.1f} ({line.charge_to})" for line in lost)
-    _note(sheet, "; ".join(causes), "text_wrap")
+    row = sheet.section("Needs a decision", len(WIDTHS))
+    if lost:
+        sheet.put(row, LOST_AT, Cell("Lost crew-hours, charged to", "section_after"))
+    last = LOST_AT - 1 if lost else len(WIDTHS)
+    points = _open_points(standing, most)
+    for text, line in zip_longest(points, lost):
+        row = sheet.add(Cell(text, "text_wrap" if text else "plain"))
+        sheet.merge(row, 1, last)
+        if text:
+            sheet.put(row, 2, *[Cell(None, "text_wrap")] * (last - 1))
+        if line:
+            cause, hours = Cell(line.cause, "text_after"), Cell(line.crew_hours, "num1")
+            sheet.put(row, LOST_AT, cause, Cell(None, "text"), hours)
+            sheet.put(row, len(WIDTHS), Cell(line.charge_to, "figure"))
+            sheet.merge(row, LOST_AT, LOST_AT + 1)
 
 
 def _next_week(sheet: SheetBuilder, standing: Standing) -> None:
@@ -273,12 +278,14 @@ def _next_week(sheet: SheetBuilder, standing: Standing) -> None:
     first, last = (show_day_of_year(day, sheet.context.system) for day in (dates[0], dates[-1]))
     span = f"{first} to {last}"
     sheet.section(f"Next week, {span}, from the plan of what is left: run and joints", len(WIDTHS))
-    days = [f"{date:%a %d}" for date in dates]
-    _head(sheet, "Crew", *days, "Joints", "Labor-hours")
+    days = [f"{date:%a} {date.day}" for date in dates]
+    free = len(WIDTHS) - 3 - len(days)
+    _head(sheet, "Crew", *days, *[""] * free, "Joints", "Labor-hours")
     for crew in week.crews:
         sheet.add(
             Cell(f"Crew {crew.crew}", "text"),
             *(Cell(text, "text_wrap") for text in crew.days[: len(dates)]),
+            *[Cell(None, "text")] * free,
             Cell(crew.joints, "int"),
             Cell(crew.labor_hours, "num1"),
         )
@@ -330,8 +337,8 @@ def _earned_value(sheet: SheetBuilder, standing: Standing, rows: _Rows) -> None:
         )
     schedule = status.schedule
     sheet.add()
-    _head(sheet, "Schedule, workdays", "Earned", "Gone by", "SV(t): earned - gone by",
-          "SPI(t): earned / gone by", "Planned duration", "Duration at SPI(t)")  # fmt: skip
+    _head(sheet, "Schedule, workdays", "Earned", "Elapsed", "SV(t): earned - elapsed",
+          "SPI(t): earned / elapsed", "Planned duration", "Duration at SPI(t)")  # fmt: skip
     earned, gone_by, planned = (f"{letter}{sheet.next_row}" for letter in "BCF")
     duration = DURATION.format(planned_duration=planned, earned_time=earned, actual_time=gone_by)
     sheet.add(

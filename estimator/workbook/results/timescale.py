@@ -8,6 +8,11 @@ from estimator.data_class import dataclass
 MOST_COLUMNS = 24
 """More do not fit beside the names on one page, with the joints in them."""
 DAY, WEEK, TWO_WEEKS, FOUR_WEEKS = 1, 7, 14, 28
+FIRST_MONTHS = 2
+"""Headings that may have the year, unless another begins."""
+COLUMNS_OF = ((2, 3), (3, 8), (5, 12))
+"""Columns at their narrowest that hold texts of so many letters, bold: Mar, Mar 2027, Mar/Apr 2027.
+"""
 MONTH_WIDTH = 3.2
 """Characters of column width that the short name of a month takes, bold and in small type."""
 
@@ -77,24 +82,60 @@ class TimeScale:
     def bands(self) -> list[str]:
         """Return the heading over each column: the month where it begins, of long columns the year.
 
-        A heading is left out where there is no room for it before the next one; the year stands
-        once, with the first month that has room for it.
+        A month of one column at an end shares the heading of its neighbor. The year stands with
+        the first month, or the second where that has no room; then with each January, or in its
+        place. A heading that has no room is left out.
         """
-        long = self.shows_months
-        keys = [(date.year, 0 if long else date.month) for date in self.dates]
         texts = [""] * self.count
-        said = 0
-        for place, (key, date) in enumerate(zip(keys, self.dates, strict=True)):
-            if place and keys[place - 1] == key:
-                continue
-            room = keys.count(key)
-            if long:
-                texts[place] = f"{date:%Y}" if room > 1 else ""
-            elif room > 2 and date.year != said:
-                texts[place], said = f"{date:%b %Y}", date.year
-            else:
-                texts[place] = f"{date:%b}" if room > 1 else ""
+        if self.shows_months:
+            years = [date.year for date in self.dates]
+            for year in dict.fromkeys(years):
+                texts[years.index(year)] = f"{year}" if years.count(year) > 1 else ""
+            return texts
+        is_said = False
+        for number, band in enumerate(self._months()):
+            is_new = number > 0 and band.month.month == 1
+            wants_year = is_new or (number < FIRST_MONTHS and not is_said)
+            dated = f"{band.name} {band.month:%Y}"
+            if wants_year and band.holds(dated):
+                texts[band.place], is_said = dated, True
+            elif is_new and "/" not in band.name:
+                texts[band.place] = f"{band.month:%Y}" if band.room > 1 else ""
+            elif band.holds(band.name):
+                texts[band.place] = band.name
         return texts
+
+    def _months(self) -> list["_Months"]:
+        """Return what stands over the columns, those of one column at an end with the next."""
+        months = [date.replace(day=1) for date in self.dates]
+        found = [
+            _Months(months.index(month), months.count(month), month, f"{month:%b}")
+            for month in dict.fromkeys(months)
+        ]
+        if len(found) > 1 and found[0].room == 1:
+            found[:2] = [found[0].joined(found[1])]
+        if len(found) > 1 and found[-1].room == 1:
+            found[-2:] = [found[-2].joined(found[-1])]
+        return found
+
+
+@dataclass(frozen=True)
+class _Months:
+    """A heading: its first column, how many it has, and the months, the last of which counts."""
+
+    place: int
+    room: int
+    month: dt.date
+    name: str
+
+    def joined(self, after: "_Months") -> "_Months":
+        """Return the heading of this and the next month, or months."""
+        name = f"{self.name.partition('/')[0]}/{after.name.rpartition('/')[2]}"
+        return _Months(self.place, self.room + after.room, after.month, name)
+
+    def holds(self, text: str) -> bool:
+        """Return whether the columns have room for a text."""
+        return self.room >= next(n for n, letters in COLUMNS_OF if len(text) <= letters)
 
 
 def _steps() -> Iterator[int]:

@@ -1,6 +1,7 @@
 """The Plan by week sheet: people, hours, joints, fuel, deliveries and tests of each week."""
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
@@ -19,7 +20,9 @@ from estimator.workbook.results.equipment_rental import fuel_unit
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import gear
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
-from estimator.workbook.sheet.look import INK
+from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.look import INK, LINE
+from estimator.workbook.sheet.page_breaks import pages_down
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec
 from estimator.workbook.sheet.styles import RULED_STYLES
@@ -35,9 +38,11 @@ FULL_PAGE, GAP = range(21, 43), 7.5
 """Weeks that fill a page of their own, without the curve, and the blank rows on it."""
 RUNS, MOVES = 4, 12
 """The columns that name the runs, and what comes and goes."""
+RUNS_AND_CREW = "Runs, crew"
+"""Their head where the second table has crews below it, on pages that repeat that of the first."""
 LONG, UPRIGHT = 50, 16
 """Letters of runs from which the page lies across, and those that an upright page has room for."""
-CURVE_DATES = 6
+CURVE_DATES, HIGH_LINES = 6, 3
 PROGRESS = "Butt joints complete"
 NOTE = (
     "People: most on site on one date. Days lost: weather allowances by month, which are no "
@@ -61,21 +66,40 @@ def week_sheet(context: Context) -> SheetSpec:
     header = sheet.table_head(columns, fuel_unit(sheet.context))
     _weeks(sheet, columns, every)
     total = _total(sheet, columns, header + 1)
+    if _has_crews(every):
+        sheet.put(header, RUNS, Cell(RUNS_AND_CREW, "header"))
     _shares(sheet, columns, header + 1, total)
     _rule_months(sheet, every, header + 1)
     row = sheet.add(Cell(NOTE, "note"))
     sheet.merge(row, 1, len(columns))
     charts = () if is_full else tuple(_progress(sheet, columns, facts, (header + 1, total - 1)))
     _by_crew(sheet, every)
-    return replace(
+    upright = replace(
         sheet.spec(),
         widths=tuple(column.width for column in columns),
-        landscape=_lies_across(sheet, range(header + 1, total)),
+        landscape=False,
         freeze=(header, 1),
         header_row=header,
         charts=charts,
         closes_up=True,
     )
+    across = replace(upright, landscape=True)
+    weeks_at = range(header + 1, total)
+    is_across = _lies_across(sheet, weeks_at) or _is_lower(across, upright, weeks_at)
+    return across if is_across else upright
+
+
+def _is_lower(across: SheetSpec, upright: SheetSpec, weeks_at: range) -> bool:
+    """Return whether pages across have low rows where upright ones have high ones, and no more.
+
+    Weeks in which much comes and goes take three lines or more on a narrow page.
+    """
+    narrow = laid_out(upright)
+    pages = pages_down(narrow)
+    highest = max(narrow.rows[number - 1].height or 0.0 for number in weeks_at)
+    if pages == 1 or highest < HIGH_LINES * LINE:
+        return False
+    return pages_down(laid_out(across)) <= pages
 
 
 def _lies_across(sheet: SheetBuilder, rows: range) -> bool:
@@ -194,18 +218,16 @@ def fuel_in_its_unit(estimate: Estimate, liters: float) -> float:
 
 
 def events(estimate: Estimate, week: Week) -> Iterator[str]:
-    """Yield what comes and goes in a week and what is tested, by date."""
-    found = [
-        *_moves("deliver", week.deliveries),
-        *_moves("collect", week.collections),
-        *(
-            (test.pressure_date, f"test {test.section}")
-            for test in estimate.tests
-            if week.first <= test.pressure_date <= week.last
-        ),
-    ]
-    for date, text in sorted(found, key=lambda pair: pair[0]):
-        yield f"{date:%a} {date.day} {text}"
+    """Yield what comes and goes on each date of a week, and what is tested."""
+    by_date: dict[dt.date, list[str]] = defaultdict(list)
+    for way, moves in (("deliver", week.deliveries), ("collect", week.collections)):
+        for date, text in _moves(way, moves):
+            by_date[date].append(text)
+    for test in estimate.tests:
+        if week.first <= test.pressure_date <= week.last:
+            by_date[test.pressure_date].append(f"test {test.section}")
+    for date in sorted(by_date):
+        yield f"{date:%a} {date.day} {', '.join(by_date[date])}"
 
 
 def _moves(way: str, moves: Sequence[GearMove]) -> Iterator[tuple[dt.date, str]]:
@@ -272,9 +294,13 @@ def _progress(
     )
 
 
+def _has_crews(every: Sequence[Week]) -> bool:
+    return len({crew.crew for week in every for crew in week.crews}) > 1
+
+
 def _by_crew(sheet: SheetBuilder, every: Sequence[Week]) -> None:
     """Append what each crew does in each week, where there are several crews."""
-    if len({crew.crew for week in every for crew in week.crews}) == 1:
+    if not _has_crews(every):
         return
     columns = result_columns("by_week")
     sheet.add()

@@ -53,6 +53,10 @@ NARROW_TEXT, NARROWEST_TEXT = 14.0, 10.0
 """Letters that a line of wrapped text holds at least, and where the page has no room for them."""
 BROADEST_LETTER = 12.0
 HEADER, LINK = "header", "link"
+GENERAL = frozenset(
+    key for key, style in STYLES.items() if style.number_format.startswith("General;")
+)
+"""Styles whose numbers show as many digits as they have."""
 _FREE = frozenset(
     [
         "title",
@@ -62,6 +66,7 @@ _FREE = frozenset(
         "job",
         "job_right",
         "section",
+        "section_after",
         "group",
         "note",
         "key",
@@ -258,10 +263,26 @@ def _widths(spec: SheetSpec, last: int) -> tuple[tuple[float, ...], bool]:
         if found is not None:
             rows, box = counted_rows(_texts(spec, last)), look.box_pixels(across=across)
             pixels = with_few_lines(found, needs, rows, box)
-            pixels = with_heads_apart(pixels, needs, rows, box)
+            apart = with_heads_apart(pixels, needs, rows, box)
+            pixels = _alike(apart, needs, spec)
             return (*map(_characters, pixels), *beyond), across
     tight = (ceil(_tight(width, need)) for width, need in zip(given, needs, strict=False))
     return (*map(_characters, tight), *beyond), True
+
+
+def _alike(pixels: list[int], needs: Sequence[Need], spec: SheetSpec) -> list[int]:
+    """Return widths of which the columns that are to be alike share theirs, if numbers have room.
+
+    What does not go up stays with the column before them.
+    """
+    if spec.alike is None:
+        return pixels
+    first, last = spec.alike[0] - 1, spec.alike[1]
+    each, rest = divmod(sum(pixels[first:last]), last - first)
+    if max(need.fixed for need in needs[first:last]) > each:
+        return pixels
+    before = [*pixels[: first - 1], pixels[first - 1] + rest]
+    return [*before, *[each] * (last - first), *pixels[last:]]
 
 
 def _fitted(
@@ -340,6 +361,8 @@ class _Held:
             if isinstance(value, (float, int)) and value is not True and value is not False:
                 key = column, style, formula is not None
                 ends = extremes.get(key)
+                if style in GENERAL and value % 1:
+                    self._take_fraction(column, value, style)
                 if ends is None:
                     extremes[key] = value, value
                 elif value < ends[0]:
@@ -369,6 +392,13 @@ class _Held:
         if (column, value, style) not in self._taken and style not in FREE:
             self._taken.add((column, value, style))
             _take(self._needs[column], value, style)
+
+    def _take_fraction(self, column: int, value: float, style: str) -> None:
+        """Take in a number with as many digits as it has: it may be broader than a greater one."""
+        if (column, value, style) not in self._taken:
+            self._taken.add((column, value, style))
+            look_of = STYLES[style]
+            self._needs[column].take_fixed(_pixels(cell_text(value, look_of), look_of))
 
     def needs(self) -> list[Need]:
         """Return what each column needs, once all rows are taken in."""

@@ -297,6 +297,8 @@ class SheetSpec:
         What stands at the right end of the title's two lines.
     exact_widths : bool
         Whether the widths stay as given, and are not fitted to what the columns hold.
+    alike : (int, int), optional
+        First and last of the columns that are equally broad, where numbers leave them so.
     closes_up : bool
         Whether rows give way, and type with them, where the sheet then takes fewer pages.
     foot : str
@@ -336,6 +338,7 @@ class SheetSpec:
     right: tuple[Cell | None, Cell | None] = (None, None)
     right_room: str = ""
     exact_widths: bool = False
+    alike: tuple[int, int] | None = None
     closes_up: bool = False
 
     @property
