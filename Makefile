@@ -95,19 +95,23 @@ $(VENV)/.run: $(VENV)/bin/python constraints/excel.txt pyproject.toml
 	$(call install,--no-deps --no-build-isolation -e .)
 	@touch $@
 
-$(VENV)/.tools: $(VENV)/.run constraints/dev.txt
-	$(call install,--require-hashes -r constraints/dev.txt)
+# The lists are whole: nothing is looked for besides. What needs no other list is made beside it.
+$(VENV)/.tools: $(VENV)/bin/python constraints/dev.txt
+	$(call install,--require-hashes --no-deps -r constraints/dev.txt)
 	@touch $@
 
 $(VENV)/.notebook: $(VENV)/bin/python constraints/notebook.txt
 	$(call install,--require-hashes --no-deps --upgrade --target $(VENV)/notebook -r constraints/notebook.txt)
 	@touch $@
 
-.SECONDARY: $(VENV)/.tools $(VENV)/.notebook
-$(VENV)/.dev: $(VENV)/.tools $(VENV)/.notebook constraints/site.txt constraints/tables.txt
-	$(call install,--require-hashes -r constraints/site.txt)
-	$(call install,--require-hashes --no-deps -r constraints/tables.txt)
+$(VENV)/.site: $(VENV)/.tools constraints/site.txt constraints/tables.txt
+	$(call install,--require-hashes --no-deps -r constraints/site.txt -r constraints/tables.txt)
 	@touch $@
+
+.SECONDARY: $(VENV)/.tools $(VENV)/.notebook $(VENV)/.site
+$(VENV)/.dev: $(VENV)/.tools $(VENV)/.notebook $(VENV)/.site constraints/excel.txt pyproject.toml
+	$(call install,--no-deps --no-build-isolation -e .)
+	@touch $(VENV)/.run $@
 
 clean:
 	rm -rf $(VENV) build .pytest_cache .mypy_cache .ruff_cache .hypothesis

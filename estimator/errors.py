@@ -76,11 +76,18 @@ class Problem:
 
     ``where`` is ``Sheet!Cell``, a sheet name or a run id; ``message`` says what, got, allowed.
     ``serious`` marks a warning that makes the result unfit for use until it is dealt with.
+    ``alike`` is the end of a message that others of its kind have too: a list says it once.
     """
 
     where: str
     message: str
     serious: bool = False
+    alike: str = ""
+
+    @property
+    def own(self) -> str:
+        """The message without its end that others have too."""
+        return self.message.removesuffix(self.alike).rstrip(". ")
 
     def __str__(self) -> str:
         return f"{self.where}: {self.message}"

@@ -8,6 +8,8 @@ from tests.one_page import sheet_of
 
 RESERVE, EDGES, INDENT, PADDING = 1.05, 4, 9, 0.7109375
 """Share kept free, pixels of the edges and of an indent, and what the file adds to a width."""
+BROADER = 1.12
+"""How much more a text that shrinks may take: letters of a screen, and columns on paper."""
 
 
 def cut_off(data, name):
@@ -27,7 +29,10 @@ def cut_off(data, name):
             own = sum(widths[column] for column in range(cell.column, last + 1))
             if last == cell.column:
                 own += sum(_empty_beside(cell, row, widths))
-            need = text_pixels(shown(cell), cell.font.sz, bold=bool(cell.font.b)) * RESERVE + EDGES
+            bare = text_pixels(shown(cell), cell.font.sz, bold=bool(cell.font.b))
+            if cell.alignment.shrink_to_fit:
+                bare /= BROADER
+            need = bare * RESERVE + EDGES
             if need + INDENT * (cell.alignment.indent or 0) > own:
                 found.append((cell.coordinate, shown(cell)))
     return found

@@ -152,7 +152,7 @@ def test_every_jump_of_like_pipe_is_named_with_its_reason(system, dr, sticks):
         assert len(said) == len(pairs)
         for (small, large), words in zip(pairs, said, strict=True):
             assert f" {small.run_id} to " in words
-            assert f" {large.run_id} the cost" in words
+            assert f" {large.run_id} fusion {word}" in words
             assert "nothing stands out" not in words
 
 
@@ -198,7 +198,7 @@ def test_paid_time_beside_the_joints_is_named_by_hand():
     """
     small, idle = a_size(110.0, 600.0, 480.0), a_size(125.0, 1200.0, 510.0)
     busy = a_size(125.0, 645.0, 510.0)
-    assert _why(small, idle).startswith("19 min more of paid crew time besides each joint")
+    assert _why(small, idle).startswith("19 min more besides it")
     assert _why(small, busy) == "1 min more for the joint itself (Task times, the wall)"
 
 
@@ -210,10 +210,7 @@ def test_causes_of_a_fall_by_hand():
     """
     small = a_size(110.0, 600.0, 480.0, classes={"M1"}, people=3.0)
     quick = a_size(125.0, 510.0, 480.0, classes={"M1"}, people=2.5)
-    assert _why(small, quick) == (
-        "0.5 fewer people a crew, 3 min less of paid crew time besides each joint (shifts not "
-        "filled, moves, changes of size or machine, waiting)"
-    )
+    assert _why(small, quick) == ("0.5 fewer people a crew, 3 min less besides it")
     cheap = a_size(125.0, 600.0, 480.0, by_time=2550.0, classes={"M1"}, people=3.0)
     assert _why(small, cheap) == "45 less for each paid crew-hour (premiums, rent, fuel)"
     other = a_size(125.0, 600.0, 480.0, by_time=2550.0, classes={"M2"}, people=3.0)
@@ -234,10 +231,10 @@ def test_a_joint_alone_is_its_part_of_the_paid_time_by_hand():
 def test_sizes_of_few_joints_are_compared_by_their_own_minutes(joints):
     """From 24 to 30 in a class of machine and half a person are added, however few the joints."""
     found = priced_ladder("between centers", dr=11, segments_m=40 * (joints + 1))
-    said = [one.message for one in found.warnings if "cost of fusion" in one.message]
+    said = [one.message for one in found.warnings if "fusion rises" in one.message]
     (words,) = (text for text in said if "From IPS 24 to IPS 30" in text)
     assert "a joint (its own minutes only: one size has under 10): machine class M6 is" in words
-    assert all("paid crew time" not in text for text in said)
+    assert all("besides" not in text for text in said)
 
 
 def test_like_pipe_alone_is_said_to_fall():
@@ -263,7 +260,7 @@ def test_a_jump_in_the_cost_of_a_joint_is_named_with_what_is_added():
         machine("M9", od_min_mm=60.0, od_max_mm=900.0),
     )
     (said,) = jumps((operator, more), (small, wide))
-    assert said.startswith("From IPS 12 to IPS 14 the cost of fusion rises from $")
+    assert said.startswith("From IPS 12 to IPS 14 fusion rises from $")
     assert "a joint: machine class M9 is added, 3.5 more people a crew" in said
     (said,) = jumps((operator, laborer), (wide,))
     assert "min more for the joint itself (Task times, the wall)" in said

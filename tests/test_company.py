@@ -1,6 +1,7 @@
 """A company's own figures in a new workbook: which come along, their basis, and which are old."""
 
 import datetime as dt
+import functools
 import io
 
 import openpyxl
@@ -42,6 +43,7 @@ def changed(data, change):
     return stream.getvalue()
 
 
+@functools.cache
 def last(data=None):
     """Return last job's workbook: a fuel price quoted long ago, a profit and a wage of its own."""
 

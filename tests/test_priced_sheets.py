@@ -52,12 +52,12 @@ def test_every_figure_is_what_the_spreadsheet_works_out(sheets):
 def test_the_build_up_adds_up_by_type(sheets):
     found, cached, _ = sheets
     rows = {row[0].value: [cell.value for cell in row] for row in cached["Price build-up"]}
-    costs = [rows[name][5] for name in ("Labor", "Equipment", "Materials", "Subcontract",
+    costs = [rows[name][4] for name in ("Labor", "Equipment", "Materials", "Subcontract",
                                         "Other cost")]  # fmt: skip
     assert sum(costs) == pytest.approx(float(found.bid.job_cost - found.bid.unmarked))
     assert rows["Subcontract"][1] == 0.03
     assert rows["Materials"][3] == 0
-    assert rows["Bid price"][6] == float(found.bid.price)
+    assert rows["Bid price"][5] == float(found.bid.price)
 
 
 def test_rows_of_one_item_share_it(sheets):
@@ -66,3 +66,14 @@ def test_rows_of_one_item_share_it(sheets):
     costs = {item.description: float(item.cost) for item in found.items}
     assert costs["Site security"] == pytest.approx(1896.66)
     assert costs["Road bore"] == pytest.approx(10242.0)
+
+
+def test_profit_on_cost_stands_beside_the_printed_build_up(sheets):
+    """Where profit is a markup on cost it is the percent typed in once more: two alike puzzle."""
+    _, cached, _ = sheets
+    sheet = cached["Price build-up"]
+    heads = next(row for row in sheet.iter_rows() if row[0].value == "Type of cost")
+    assert [cell.value for cell in heads[4:7]] == [
+        "Cost with markups", "Cost before profit", "Profit on cost"
+    ]  # fmt: skip
+    assert sheet.print_area.partition(":")[2].startswith("$F$")

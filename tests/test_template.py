@@ -17,6 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl.utils import range_boundaries
 from python_calamine import CalamineWorkbook
+from xlsxwriter.worksheet import Worksheet
 
 from estimator.errors import InputError, UnknownNameError
 from estimator.inputs.dictionary import fields, input_tables
@@ -34,9 +35,15 @@ from tests import office
 from tests.each import each
 from tests.one_page import names_of
 from tests.small_book import small_book
-from workbook_template import build_template, example_names, example_system, table_sheet
+from workbook_template import (
+    build_template,
+    example_names,
+    example_system,
+    table_sheet,
+)
 from workbook_template.__main__ import main
 from workbook_template.content import job_files, named_overrides, own_rows, table_rows, typed
+from workbook_template.page import InputSheet
 from workbook_template.rules import allowed, choices, inwards, limits
 from workbook_template.takeoff_example import TAKEOFF
 
@@ -334,7 +341,37 @@ def test_inputs_are_framed_on_pale_yellow_and_sizes_are_text(variant):
             if field.kind == "size":
                 assert cell.number_format == "@"
             if field.kind == "percent":
-                assert cell.number_format.endswith("%")
+                assert cell.number_format.removesuffix(look.CLEAR).endswith("%")
+            if cell.alignment.horizontal == "right":
+                assert cell.number_format.endswith(look.CLEAR), "a number stands off its frame"
+
+
+def test_each_look_of_a_cell_stands_on_a_line_beside_what_it_means(variant):
+    """The look that Start explains is the one that the input sheets have."""
+    _, _, book = variant
+    start, job = book["Start"], book["Job"]
+    first = next(row for row in range(1, 99) if start.cell(row, 1).value == "How cells look") + 1
+    typed, missing = start.cell(first, 1), start.cell(first + 1, 1)
+    assert typed.fill.fgColor.rgb == job["B5"].fill.fgColor.rgb == f"FF{look.INPUT}"
+    (rule,) = (rule for area in job.conditional_formatting if "B5" in area.cells
+               for rule in area.rules)  # fmt: skip
+    assert missing.fill.fgColor.rgb == rule.dxf.fill.bgColor.rgb
+    meant = [start.cell(first + n, 2).value for n in range(4)]
+    assert [text.partition(":")[0] for text in meant] == [
+        "Yellow and framed",
+        "Ochre",
+        "Gray",
+        "Neither",
+    ]
+
+
+def test_the_notes_of_the_twelve_fields_take_one_line_but_that_of_the_method(variant):
+    _, _, book = variant
+    job = book["Job"]
+    rows = {job.cell(row, 1).value: row for row in range(5, 17)}
+    tall = {name for name, row in rows.items() if (job.row_dimensions[row].height or 15) > look.ROW}
+    assert "Fusion method" in tall
+    assert tall <= {"Job name", "Bid to", "Fusion method"}
 
 
 def test_sizes_of_the_examples_are_stored_as_text():
@@ -442,6 +479,11 @@ def test_light_has_no_cached_value_so_that_it_is_calculated_on_load():
 @pytest.mark.parametrize(("system", "example"), VARIANTS)
 def test_build_gives_the_same_bytes_each_time(system, example):
     assert build_template(system, example) == built(system, example)
+
+
+def test_no_formula_has_a_function_that_needs_a_prefix(monkeypatch):
+    monkeypatch.setattr(InputSheet, "_prepare_formula", Worksheet._prepare_formula)
+    assert build_template("US", "raw_water_main") == built("US", "raw_water_main")
 
 
 def test_committed_examples_are_what_the_command_builds(tmp_path, capsys):

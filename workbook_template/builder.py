@@ -8,7 +8,7 @@ from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
-from estimator.inputs.dictionary import InputTable, fields, input_tables
+from estimator.inputs.dictionary import InputTable, input_tables
 from estimator.workbook.results.light import LIGHT_ROW
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import marker_name
@@ -87,8 +87,7 @@ class TemplateBuilder:
     def build(self) -> None:
         """Add every sheet; the first is shown when the file is opened."""
         start = self._add(START, "start")
-        sample = self.styles.input(fields("job")[0], wrap=True)
-        StartSheet(start, self.styles, sample).write(self.system)
+        StartSheet(start, self.styles).write(self.system)
         for row in own_rows("sheets.csv"):
             self._inputs(self._add(row["sheet"], "input"))
         self.add_more()

@@ -11,6 +11,7 @@ from estimator.display import UnitSystem, counted
 from estimator.inputs.dictionary import Field, InputTable, fields
 from estimator.workbook.read.ages import OLDER
 from estimator.workbook.sheet import look
+from estimator.workbook.sheet.layout import EDGE, INDENT, RESERVE, fills
 from estimator.workbook.sheet.source import RawCell
 from estimator.workbook.sheet.text_width import lines_of
 from workbook_template import rules
@@ -21,12 +22,12 @@ from workbook_template.styles import Styles
 
 HEADS = ("Item", "Value", "Unit", "What it does", "Basis")
 LABEL, VALUE, UNIT, NOTE, BASIS = range(len(HEADS))
-WIDTHS = (28.8, 20.0, 11.5, 28.2, 24.0)
+WIDTHS: Mapping[str, Sequence[float]] = MappingProxyType(
+    {"job": (28.8, 20.0, 7.0, 32.7, 24.0), "rates": (22.6, 15.0, 11.4, 39.5, 24.0)}
+)
 """In letters; the basis stands beside the printed page."""
 HEAD_ROW, GAP_POINTS, LINE_POINTS = 3, 3.75, 22.5
 NO_OPTIONS: Mapping[str, object] = MappingProxyType({})
-EDGES = 18.0
-"""Pixels of a cell that its text leaves free."""
 
 
 class NamedSheet:
@@ -45,6 +46,7 @@ class NamedSheet:
         """Points of the rows that are in sight, below the header."""
         self.groups: list[int] = []
         """Rows with which groups begin."""
+        self.widths: Sequence[float] = ()
 
     def write(
         self,
@@ -60,6 +62,7 @@ class NamedSheet:
         figures, in the place of the defaults'.
         """
         groups = _groups(table.table)
+        self.widths = WIDTHS[table.table]
         self._head(table)
         for group, members in groups:
             if heading := group["heading"]:
@@ -82,7 +85,7 @@ class NamedSheet:
         for column in range(LABEL + 1, BASIS):
             self.sheet.write_blank(1, column, None, self.styles.named("job"))
         self.sheet.set_row(2, GAP_POINTS)
-        for column, (head, width) in enumerate(zip(HEADS, WIDTHS, strict=True)):
+        for column, (head, width) in enumerate(zip(HEADS, self.widths, strict=True)):
             style = "header_after" if column == UNIT else "header"
             self.sheet.write_string(HEAD_ROW, column, head, self.styles.named(style))
             self.sheet.set_column(column, column, width)
@@ -131,17 +134,28 @@ class NamedSheet:
         self.sheet.write_string(self.row, LABEL, field.header, self.styles.named(label))
         look_of = self.styles.input(field, wrap=True, mixed=True)
         write_value(self.sheet, self.row, VALUE, value, look_of)
+        snug = fills(field.note, look.pixels_of(self.widths[NOTE]), look.SMALL)
         texts = (
-            (value, VALUE, look.TEXT), (field.note, NOTE, look.SMALL), (basis, BASIS, look.SMALL)
-        )  # fmt: skip
-        height = max(_height(*text) for text in texts)
+            (value, VALUE, look.TEXT, INDENT),
+            ("" if snug else field.note, NOTE, look.SMALL, 0.0),
+            (basis, BASIS, look.SMALL, 0.0),
+        )
+        height = max(self._height(*text) for text in texts)
         self.sheet.set_growing_row(self.row, height, options)
         self._note_height(height, options)
         write_value(self.sheet, self.row, UNIT, unit, self.styles.named("unit_beside"))
-        self.sheet.write_string(self.row, NOTE, field.note, self.styles.named("note_wrap"))
+        note = "note_snug" if snug else "note_wrap"
+        self.sheet.write_string(self.row, NOTE, field.note, self.styles.named(note))
         old = "doubtful" if OLDER in basis else "note_wrap"
         self.sheet.write_string(self.row, BASIS, basis, self.styles.named(old))
         self._rules(field)
+
+    def _height(self, value: Value, column: int, size: float, indent: float) -> float:
+        """Return the height of a row in which a value wraps in its column."""
+        room = (look.pixels_of(self.widths[column]) - EDGE - indent) / RESERVE
+        lines = lines_of(str(value or ""), room, size)
+        points = lines * look.LINE * size / look.TEXT + look.LINES_MARGIN
+        return max(look.ROW, ceil(points / look.HEIGHT_STEP) * look.HEIGHT_STEP)
 
     def _set_row(self, points: float, options: Mapping[str, object] = NO_OPTIONS) -> None:
         self.sheet.set_row(self.row, points, None, dict(options))
@@ -200,11 +214,3 @@ def _groups(table: str) -> list[tuple[Mapping[str, str], Sequence[Field]]]:
 
 def _is_closed(group: Mapping[str, str]) -> bool:
     return group["closed"] == "yes"
-
-
-def _height(value: Value, column: int, size: float) -> float:
-    """Return the height of a row in which a value wraps in its column."""
-    room = look.pixels_of(WIDTHS[column]) - EDGES
-    lines = lines_of(str(value or ""), room, size)
-    points = lines * look.LINE * size / look.TEXT + look.LINES_MARGIN
-    return max(look.ROW, ceil(points / look.HEIGHT_STEP) * look.HEIGHT_STEP)

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 
-from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
@@ -28,16 +27,21 @@ NUMBERS = f"Checks!${column_letters(PAGES_AT + 1)}:${column_letters(PAGES_AT + 1
 ESTIMATED = f'{CHECKS}!$A${FIRST_ROW}="{FIRST_RESULT}"'
 """Whether Checks shows results; else it says that there are none yet, or lists what is wrong."""
 INPUT_LABEL = "Input"
-SAMPLE_STYLES = {"Required": "required", "Unit": "unit_beside", "Result": "result"}
-SAFETY_POINTS = 26.0
+SAMPLE_STYLES = {
+    "Input": "input_sample",
+    "Missing": "missing",
+    "Unit": "unit_sample",
+    "Result": "result",
+}
+SAFETY_POINTS, RESULT_POINTS, GAP_POINTS = 24.0, 18.0, 5.25
 JOB_NAME = next(field.cell_name for field in fields("job") if field.key == "job_name")
 
 
 class StartSheet:
     """Writes the Start sheet from top to bottom."""
 
-    def __init__(self, sheet: Worksheet, styles: Styles, input_style: Format) -> None:
-        self.sheet, self.styles, self.input_style = sheet, styles, input_style
+    def __init__(self, sheet: Worksheet, styles: Styles) -> None:
+        self.sheet, self.styles = sheet, styles
         self.row = 0
 
     def write(self, system: UnitSystem) -> None:
@@ -67,7 +71,7 @@ class StartSheet:
 
     def _results(self) -> None:
         """Show the check status and the other results of the last estimate, from Checks."""
-        self._result(CHECK_STATUS, LIGHT_ROW, "light")
+        self._result(CHECK_STATUS, LIGHT_ROW, "strong_line")
         cell = f"$B${self.row}"
         for criteria, style in (
             (f'={cell}="{OK}"', "good"),
@@ -76,18 +80,19 @@ class StartSheet:
         ):
             rule = {"type": "formula", "criteria": criteria, "stop_if_true": True}
             rule["format"] = self.styles.named(style)
-            self.sheet.conditional_format(self.row - 1, PAGE, self.row - 1, PAGE, rule)
+            self.sheet.conditional_format(self.row - 1, PAGE, self.row - 1, SECOND, rule)
         for label, row in SUMMARY_ROWS.items():
             self._result(label, row, "money_strong" if label == "Bid price" else "strong_line")
 
     def _result(self, label: str, row: int, style: str) -> None:
         """Write a line that shows a value and its note from a row of Checks."""
-        self.sheet.set_row(self.row, look.SECTION_ROW)
+        self.sheet.set_row(self.row, RESULT_POINTS)
         self.sheet.write_string(self.row, READER, label, self.styles.named("unit_line"))
         value = LIGHT if row == LIGHT_ROW else _unless_blank(f"Checks!$B${row}")
+        place = (self.row, PAGE, self.row, SECOND)
+        self.sheet.merge_range(*place, "", self.styles.named(style))
         self.sheet.write_formula(self.row, PAGE, value, self.styles.named(style), "")
         note = self.styles.named("text_line")
-        self.sheet.write_blank(self.row, SECOND, None, note)
         self.sheet.write_formula(self.row, QUESTION, _unless_blank(f"Checks!$C${row}"), note, "")
         self.sheet.write_blank(self.row, PRINTS, None, note)
         self.row += 1
@@ -116,7 +121,7 @@ class StartSheet:
             self.sheet.write_string(self.row, QUESTION, row["question"], question)
             self._prints((row["page"], row["second"]), f"pages{end}")
             self.row += 1
-        self._over(READER, _only("award"), "note_wrap", SAFETY_POINTS)
+        self._over(READER, _only("award"), "note", look.ROW)
 
     def _link(self, column: int, sheet: str, style: str) -> None:
         if sheet:
@@ -149,15 +154,14 @@ class StartSheet:
 
     def _cells(self) -> None:
         self._section("How cells look")
-        for column, row in enumerate(_rows("color")):
-            named = SAMPLE_STYLES.get(row["label"])
-            style = self.input_style if named is None else self.styles.named(named)
-            self.sheet.write_string(self.row, column, row["text"], style)
-        self.sheet.set_row(self.row, SAFETY_POINTS)
-        self.row += 1
+        for row in _rows("color"):
+            sample = self.styles.named(SAMPLE_STYLES[row["label"]])
+            self.sheet.write_string(self.row, READER, row["sample"], sample)
+            self.sheet.write_string(self.row, PAGE, row["text"], self.styles.named("label_in"))
+            self.row += 1
 
     def _section(self, heading: str) -> None:
-        self.sheet.set_row(self.row, 7)
+        self.sheet.set_row(self.row, GAP_POINTS)
         self.row += 1
         self.sheet.write_string(self.row, READER, heading, self.styles.named("section"))
         self.sheet.set_row(self.row, look.SECTION_ROW)

@@ -37,7 +37,6 @@ BAR = {"bg_color": f"#{look.TINT}", "top": THIN, "top_color": HAIR}
 LINE = {"bottom": THIN, "bottom_color": HAIR}
 FIRST = {**LINE, "top": THIN, "top_color": INK}
 LINK = {"font_color": INK, "underline": 1}
-REQUIRED = {"bg_color": INPUT_FILL, "border": MEDIUM, "border_color": OCHRE}
 
 NAMED: dict[str, dict[str, Any]] = {
     "title": {"bold": True, "font_size": look.TITLE, "font_color": INK},
@@ -53,6 +52,7 @@ NAMED: dict[str, dict[str, Any]] = {
     "unit_right": {**SMALL, "align": "right", "valign": "bottom"},
     "unit_center": {**SMALL, "align": "center", "valign": "bottom"},
     "unit_beside": {**SMALL, "indent": 1},
+    "note_snug": {**SMALL, "shrink": True},
     "header": HEADER,
     "header_after": {**HEADER, "indent": 1},
     "header_right": {**HEADER, "align": "right"},
@@ -79,8 +79,9 @@ NAMED: dict[str, dict[str, Any]] = {
     "link_first": {**LINK, **FIRST},
     "pages_first": {**FIRST, "align": "right", "num_format": "0;;"},
     "pages_line": {**LINE, "align": "right", "num_format": "0;;"},
-    "result": {**LINE, "text_wrap": True},
-    "required": {**REQUIRED, "text_wrap": True},
+    "input_sample": {"bg_color": INPUT_FILL, **FRAME, "align": "right", "indent": 1},
+    "unit_sample": {**SMALL, "align": "right"},
+    "result": {**LINE, "align": "right"},
     "good": {"bold": True, "font_color": INK, "bg_color": f"#{look.TINT}"},
     "doubtful": {"bold": True, "font_color": OCHRE, "text_wrap": True},
     "bad": {"bold": True, "font_color": OCHRE, "bg_color": f"#{look.OCHRE_TINT}"},
@@ -102,17 +103,18 @@ class Styles:
     def input(self, field: Field, *, wrap: bool = False, mixed: bool = False) -> Format:
         """Return the format of an input cell: yellow and framed, number format by kind.
 
-        Text stands off the frame, and so off a number before it; LibreOffice insets only the
-        first number of a row. A ``mixed`` column holds inputs of every kind: all but numbers
-        stand on the left, numbers off the frame.
+        Text stands off the frame, and so off a number before it. A number is kept off it by its
+        format: LibreOffice insets only the first number of a row. A ``mixed`` column holds inputs
+        of every kind: all but numbers stand on the left, numbers off the frame.
         """
         side = side_of(field)
         if mixed and (side == "center" or field.kind == "ratio"):
             side = "left"
+        clear = look.CLEAR if side == "right" and not mixed else ""
         properties = {
             "bg_color": INPUT_FILL,
             **FRAME,
-            "num_format": "@" if field.kind in TEXT_KINDS else number_format(field),
+            "num_format": "@" if field.kind in TEXT_KINDS else number_format(field) + clear,
             "align": side,
             "indent": int(side == "left" or (mixed and side == "right")),
             "text_wrap": wrap and field.kind in ("text", "choices", "segments"),

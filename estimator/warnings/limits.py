@@ -21,9 +21,12 @@ from estimator.units import at_most
 
 LIMIT_CELLS: dict[Near, str] = {"gauge high": "max_gauge_mpa", "gauge low": "min_gauge_mpa"}
 LIMIT_ADVICE: dict[Near, str] = {
-    "gauge high": ". Check the machine's own chart",
-    "gauge low": ". Check that the gauge can be read there",
+    "gauge high": "Check the machine's own chart",
+    "gauge low": "Check that the gauge can be read there",
 }
+
+LOAD_CHART = "Check the load chart at the working radius"
+ON_SITE = "That crew has one on site, which saves the second machine"
 
 
 def machines_near_limit(estimate: Estimate, places: Places) -> Iterator[Problem]:
@@ -46,8 +49,9 @@ def machines_near_limit(estimate: Estimate, places: Places) -> Iterator[Problem]
                 text = describe(worst, estimate.job.cover.unit_system)
                 yield Problem(
                     places.where("machines", machine.class_id, key),
-                    f"Class {machine.class_id}: {text}{LIMIT_ADVICE[limit]} "
-                    f"({name_runs(list(near[limit]))})",
+                    f"Class {machine.class_id}: {text} ({name_runs(list(near[limit]))}). "
+                    f"{LIMIT_ADVICE[limit]}",
+                    alike=LIMIT_ADVICE[limit],
                 )
 
 
@@ -69,7 +73,8 @@ def lifting_near_capacity(estimate: Estimate, places: Places) -> Iterator[Proble
             yield Problem(
                 places.where("lifting", span.class_id, "capacity_kg"),
                 f"Class {span.class_id}: the heaviest stick with reserve ({need}) is close to "
-                f"the capacity ({limit}). Check the load chart at the working radius",
+                f"the capacity ({limit}). {LOAD_CHART}",
+                alike=LOAD_CHART,
             )
 
 
@@ -86,6 +91,7 @@ def stock_exceeded(estimate: PlannedJob, places: Places) -> Iterator[Problem]:
                 f"{short.quantity} at once from {show_date(short.first, system)} to "
                 f"{show_date(short.last, system)}: {short.quantity - item.stock} short. {way_out}",
                 serious=True,
+                alike=way_out,
             )
 
 
@@ -187,10 +193,10 @@ def machines_already_on_site(estimate: Estimate, places: Places) -> Iterator[Pro
             yield Problem(
                 places.where("schedule", lines[0].run_id, "crew"),
                 f"Class {span.class_id} comes for crew {span.crew} from {on_rent} to "
-                f"{off_rent}, {counted(span.calendar_days, 'day')} on rent for "
-                f"{span.work_days} of work, while crew {others[0]} has one on site; give crew "
-                f"{others[0]} {name_runs(list(dict.fromkeys(line.run_id for line in lines)))} to "
-                "save the second machine",
+                f"{off_rent}, {counted(span.calendar_days, 'day')} for {span.work_days} of work: "
+                f"give crew {others[0]} "
+                f"{name_runs(list(dict.fromkeys(line.run_id for line in lines)))}. {ON_SITE}",
+                alike=ON_SITE,
             )
 
 
@@ -219,13 +225,14 @@ def sets_at_low_load(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Remark on generators whose average load is a small share of their rating."""
     row = tables.find_row("power_practice", "quantity", "least_load_share")
     least = tables.number(row, "value")
+    fouls = f"A diesel generator that runs below {least:.0%} for long fouls ({row['confidence']})"
     for check in estimate.fleet.sets:
         if check.mean_kw is None or check.mean_kw >= least * check.rated_kw:
             continue
         yield Problem(
             places.where("generators", check.class_id, "rated_kw"),
             f"Class {check.class_id} with crew {check.crew}: average load {check.mean_kw:.1f} kW "
-            f"is {check.mean_kw / check.rated_kw:.0%} of its rating. A diesel generator that runs "
-            f"below {least:.0%} for long fouls ({row['confidence']}); {check.decides} asks for its "
-            "size",
+            f"is {check.mean_kw / check.rated_kw:.0%} of its rating; {check.decides} asks for its "
+            f"size. {fouls}",
+            alike=fouls,
         )

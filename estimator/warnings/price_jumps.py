@@ -25,6 +25,13 @@ TENTH, CAUSE = 0.1, 0.4
 """A cause is named from a tenth of the smaller size's figure on, or this part of the change."""
 
 
+BESIDE = "besides it"
+BESIDES = (
+    "The time besides a joint is paid crew time: shifts not filled, moves, changes of size or "
+    "machine, waiting"
+)
+
+
 @dataclass()
 class _Size:
     """The runs of one size."""
@@ -102,11 +109,14 @@ def _named(
         return
     word = "rises" if after > before else "falls"
     scope = f" (its own minutes only: one size has under {FEWEST_JOINTS})" if alone else ""
+    why = _why(small, large, alone=alone)
+    alike = BESIDES if BESIDE in why else ""
     yield Problem(
         places.where("schedule", large.run_id, "size"),
-        f"From {small.name} to {large.name} the cost of fusion {word} from "
-        f"{money_text(estimate.job.cover.currency, before)} to {after:,.0f} a joint{scope}: "
-        f"{_why(small, large, alone=alone)}",
+        f"From {small.name} to {large.name} fusion {word} from "
+        f"{money_text(estimate.job.cover.currency, before)} to {after:,.0f} a joint{scope}: {why}"
+        f"{f'. {alike}' if alike else ''}",
+        alike=alike,
     )
 
 
@@ -174,8 +184,7 @@ def _why(small: _Size, large: _Size, *, alone: bool = False) -> str:
             large.paid_min - large.joint_min - small.paid_min + small.joint_min,
             causes.least * small.paid_min,
             "{:.0f} min",
-            "of paid crew time besides each joint (shifts not filled, moves, changes of size or "
-            "machine, waiting)",
+            BESIDE,
         )
     bought = large.consumables / large.joints - small.consumables / small.joints
     causes.add(bought, causes.least * before, "{:,.2f}", "of consumables per joint")

@@ -219,7 +219,7 @@ def pipe_name(estimate: Estimate) -> str:
     if not furnished:
         return "Butt fusion of pipe"
     every = furnished >= sum(run.length_m for run in estimate.job.runs)
-    return "Pipe, furnished and fused" if every else "Pipe, fused and in part furnished"
+    return "Pipe, furnished and fused" if every else "Pipe, fused and partly furnished"
 
 
 def pipe_covered(context: Context) -> str:

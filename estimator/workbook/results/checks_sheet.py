@@ -25,11 +25,12 @@ from estimator.workbook.results.watch_sheet import ANCHOR, CHANGED, RATE
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, Row, SheetSpec
 
-WIDTHS = inches(1.3, 1.95, 1.1, 1.1, 0.95, 0.7)
+WIDTHS = inches(1.3, 2.35, 1.0, 1.0, 0.85, 0.6)
 RESULT, GAP = len(WIDTHS), 7.5
 PAGES_AT = 2
 """First column of the pages that each sheet prints, below what is printed."""
 CHECK = "CHECK"
+CHEAPEST = "Run Estimate again for the cheapest equipment"
 SUMMARY_ROWS: Mapping[str, int] = MappingProxyType(
     {label: LIGHT_ROW + 1 + n for n, label in enumerate(("Bid price", "Butt fusion", "Joints"))}
 )
@@ -83,13 +84,14 @@ def _light(sheet: SheetBuilder, first: int, last: int) -> None:
     agree = all(sheet.value_at(row, RESULT) == OK for row in range(first, last + 1))
     good, count = light_if_totals_agree(estimate), len(estimate.warnings)
     watched = sheet.context.anchors[ANCHOR]
+    noted = counted(count, "warning") if count else "no warnings"
     formula = _light_formula(f"$F${first}:$F${last}", watched, good)
     sheet.put(
         LIGHT_ROW,
         1,
         Cell("Overall status", "key"),
         Cell(good if agree else DISAGREE, "ok", formula),
-        Cell(counted(count, "warning") if count else "no warnings", "note"),
+        Cell(noted, "note", f'IF($B${LIGHT_ROW}="{OTHER_CHOICE}","{CHEAPEST}","{noted}")'),
     )
 
 
@@ -171,10 +173,27 @@ def _warnings(sheet: SheetBuilder, warnings: Sequence[Problem]) -> None:
         sheet.add(Cell("None", "text"))
     else:
         sheet.text_row(len(WIDTHS), (Cell("Where", "header"),), Cell("Warning", "header"))
-    for warning in warnings:
-        style = "warn_text" if warning.serious else "text_wrap"
-        sheet.text_row(len(WIDTHS), (Cell(warning.where, "text"),), Cell(warning.message, style))
+    for some in _by_kind(warnings):
+        several = len(some) > 1
+        if several:
+            sheet.text_row(len(WIDTHS), (Cell(None, "text"),), _line(some[0], some[0].alike))
+        for one in some:
+            text = one.own if several else one.message
+            sheet.text_row(len(WIDTHS), (Cell(one.where, "text"),), _line(one, text))
     sheet.add(height=GAP)
+
+
+def _line(warning: Problem, text: str) -> Cell:
+    return Cell(text, "warn_text" if warning.serious else "text_wrap")
+
+
+def _by_kind(warnings: Sequence[Problem]) -> Sequence[Sequence[Problem]]:
+    """Return the warnings as they come, those that end alike together."""
+    found: dict[tuple[str, int], list[Problem]] = {}
+    for number, warning in enumerate(warnings):
+        key = (warning.alike, 0) if warning.alike else ("", number)
+        found.setdefault(key, []).append(warning)
+    return list(found.values())
 
 
 def _cautions(sheet: SheetBuilder) -> None:

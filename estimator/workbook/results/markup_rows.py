@@ -20,9 +20,10 @@ TYPE_NAMES: Mapping[MarkupType, str] = {
     "subcontract": "Subcontract",
     "other": "Other cost",
 }
-STEPS = ("overhead_share", "contingency_share", "profit_share", "on_cost", "", "loaded")
-"""The step in each column after the first; the cost itself stands between."""
-COST, LOADED = 6, 7
+STEPS = ("overhead_share", "contingency_share", "profit_share", "", "loaded", "on_cost")
+"""The step in each column after the first; the cost itself stands between. Profit on cost stands
+beside the printed page: where profit is a markup on cost, it is the same percent again."""
+COST, LOADED = 5, 6
 HEAD_HEIGHT = 30.0
 NAMES = {
     "overhead_share": ("overhead", "overhead_by_type"),
@@ -51,9 +52,9 @@ def add_types(sheet: SheetBuilder, steps: Sequence[Recorded]) -> Mapping[str, Ce
         Cell("Overhead", "header"),
         Cell("Contingency", "header"),
         Cell(profit, "header", f'"Profit, "&{basis}' if basis else None),
-        Cell("Profit on cost", "header"),
         Cell("Cost with markups", "header"),
         Cell("Cost before profit", "header"),
+        Cell("Profit on cost", "header"),
         height=HEAD_HEIGHT,
     )
     first = sheet.next_row

@@ -1,7 +1,7 @@
 """The Options sheet: what would meet the deadline or finish sooner, and at what price."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from estimator.models.options import NoOptions, Option, OptionTable
@@ -9,13 +9,13 @@ from estimator.whatif import impossible, sentences
 from estimator.whatif.options import remark
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.result_columns import result_columns
-from estimator.workbook.sheet.look import INK, money_axis
+from estimator.workbook.sheet.look import INK, axis_end, money_axis
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 
 SAME, MOVED = "matches the Cost sheet", "Prices have changed: run Estimate again"
 STATE_ROW = 3
-CHART_ROWS = 18
+CHART_ROWS, MOST_DATES = 13, 5
 LEAST_CHART_POINTS = 2
 APART = 20
 """Part of the days of the chart that is kept free at each end: one in so many."""
@@ -102,7 +102,7 @@ def _state(sheet: SheetBuilder, base_row: int) -> None:
     cost, now = sheet.address(_number("job_cost"), base_row), sheet.context.anchors["cost.job"]
     formula = f'IF(ROUND({cost}-{now},2)=0,"{SAME}","{MOVED}")'
     sheet.put(STATE_ROW, 1, Cell("Base job cost", "key"), Cell(SAME, "ok", formula))
-    sheet.merge(STATE_ROW, 2, 4)
+    sheet.merge(STATE_ROW, 2, 5)
 
 
 def _row(sheet: SheetBuilder, table: OptionTable, option: Option, base_row: int) -> None:
@@ -167,9 +167,17 @@ def _charts(sheet: SheetBuilder, table: OptionTable, first: int) -> tuple[ChartS
         days=_days(table),
         series=(("Job cost", cells("job_cost"), INK),),
         anchor=(f"A{top}", f"{right}{top + CHART_ROWS}"),
+        values_to=axis_end(max(_costs(table))),
         values_format=money_axis(sheet.context.currency),
+        most_dates=MOST_DATES,
     )
     return (chart,)
+
+
+def _costs(table: OptionTable) -> Iterator[float]:
+    """Yield the job cost of each option that can be done."""
+    figures = (option.figures for option in table.possible)
+    return (float(one.job_cost) for one in figures if one is not None)
 
 
 def _days(table: OptionTable) -> tuple[dt.date, dt.date]:

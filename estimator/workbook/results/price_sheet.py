@@ -13,8 +13,9 @@ from estimator.workbook.results.price_words import word_cells
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = inches(1.5, 0.65, 1.1, 0.75, 0.65, 0.9, 1.2)
-AMOUNT = len(WIDTHS)
+WIDTHS = inches(1.6, 0.75, 1.2, 1.2, 1.1, 1.25, 0.7)
+AMOUNT = len(WIDTHS) - 1
+"""The last printed column; profit on cost stands beside it."""
 CLASS_NOTE = (
     "Class depends on how fully the project is defined, not on estimating effort. The practice "
     "was written for the process industries"

@@ -709,9 +709,14 @@ def _is_snug(text: str, style: StyleDef, own: float) -> bool:
     """Return whether a text fills its cells, so that letters drawn broader would lack room."""
     if style.below or "\n" in text:
         return False
-    edges = EDGE + INDENT * style.indent
-    bare = text_pixels(text, style.font_size, bold=style.bold) + edges
-    return own - edges < (bare - edges) * RESERVE and bare < own * BROADER - SPARE
+    return fills(text, own, style.font_size, bold=style.bold, indent=style.indent)
+
+
+def fills(text: str, own: float, size: float, *, bold: bool = False, indent: int = 0) -> bool:
+    """Return whether a text just has room on one line of cells so broad."""
+    edges = EDGE + INDENT * indent
+    bare = text_pixels(text, size, bold=bold)
+    return own - edges < bare * RESERVE and bare + edges < own * BROADER - SPARE
 
 
 def _free(

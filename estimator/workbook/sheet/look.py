@@ -44,6 +44,8 @@ SIGNED, SIGNED_PERCENT = f"+#,##0;-#,##0;{NONE}", f"+0.0%;-0.0%;{NONE}"
 DATE, DATE_SHORT, DATE_TIGHT = "ddd d mmm yyyy", "d mmm yyyy", "d mmm yy"
 WEEKDAY, DAY_MONTH = "ddd d mmm", "d mmm"
 MIN_SEC = "[m]:ss"
+CLEAR = "_)"
+"""End of a number format that keeps a number off the frame: programs indent texts alone."""
 AXIS = "#,##0"
 """Number formats. Zero shows as a dash where it means none."""
 US_DATES: Mapping[str, str] = MappingProxyType(

@@ -180,15 +180,13 @@ _CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
 """Parts of a field card: their look, and the line that goes with it."""
 _INDENTED = {False: " left", True: " right"}
 """Edge of the frame at which a text needs room, by whether it stands on the right."""
-_CLEAR = "_)"
-"""End of a number format that keeps a number off the frame: programs indent texts alone."""
 _CARD_NUMBERS = frozenset({"drag number", "gauge psi", "gauge bar", "other psi", "other bar"})
 
 
 def _at_edge(part: str, style: StyleDef, edge: str) -> StyleDef:
     """Return a look as it stands at an edge of the frame: text is indented, numbers kept clear."""
     if part in _CARD_NUMBERS:
-        clear = _CLEAR * (edge == " right")
+        clear = look.CLEAR * (edge == " right")
         sections = (f"{section}{clear}" for section in style.number_format.split(";"))
         return _with(style, number_format=";".join(sections))
     at_frame = edge == _INDENTED[style.align == "right"]
