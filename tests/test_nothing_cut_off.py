@@ -16,6 +16,7 @@ from PIL import ImageFont
 
 from estimator import api
 from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.results.print_sets import READERS
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet.look import box_pixels
 from estimator.workbook.sheet.text_width import number_text
@@ -28,6 +29,8 @@ LONG = (
     "Reach 14, pressure-reducing vault to school road, along the old railroad embankment, phase 2b"
 )
 EDGE, INDENT, LINE_POINTS = 5, 9, 11.4
+HANDED_ON = {*(name for names in READERS.values() for name in names), "Compare", "Options"}
+"""Pages of the print sets, and what is decided by."""
 LEAST_SHRUNK = 0.06
 """Share of its cell that a text may shrink: what LibreOffice draws a column broader than its
 letters, so that the text has its size there, and 8.5 points of 9 where a column has bare pixels."""
@@ -91,6 +94,14 @@ class Measured:
         if cell.alignment.shrink_to_fit:
             return breadth(cell.value, cell.font) <= room + LEAST_SHRUNK * own
         return breadth(cell.value, cell.font) <= room + self.beside(cell, right)
+
+    def fits_with(self, cell, text):
+        """Return whether another text than that of a cell has room in it."""
+        cell.value, now = text, cell.value
+        try:
+            return self.fits(cell)
+        finally:
+            cell.value = now
 
     def lines(self, cell, room):
         count = 0
@@ -171,6 +182,48 @@ def test_nothing_of_the_pages_after_award_is_cut_off():
     book = book_of(all_pages_under_way(), names, data_only=True)
     assert {"Status", "Field cards", "Claim 1", "Request machines"} <= set(names)
     assert faults_of(book, [name for name in names if name != "Joint log"]) == []
+
+
+def arguments(call):
+    """Return the arguments of a function call, none where it is anything else."""
+    parts, depth, quoted = [""], 0, False
+    for letter in call[call.index("(") :]:
+        quoted ^= letter == '"'
+        depth += {"(": 1, ")": -1}.get(letter, 0) * (not quoted)
+        if letter == "," and depth == 1 and not quoted:
+            parts.append("")
+        else:
+            parts[-1] += letter
+    return [parts[0][1:], *parts[1:-1], parts[-1].removesuffix(")")]
+
+
+def shown_by(formula):
+    """Yield the texts between which a formula chooses."""
+    if re.fullmatch('"[^"]*"', formula):
+        yield formula[1:-1]
+    elif formula.startswith("IF("):
+        for way in arguments(formula)[1:]:
+            yield from shown_by(way)
+
+
+def test_texts_between_which_a_formula_chooses():
+    formula = 'IF(OR(A1="x",B1>0),"one, or (two",IF(A2,A3,"three"))'
+    assert [*shown_by(formula)] == ["one, or (two", "three"]
+
+
+def test_nothing_is_cut_off_of_what_a_formula_may_show():
+    """A price or an input that changes after the estimate turns texts of live cells into others."""
+    live, values = (opened("raw_water_main", values=only) for only in (False, True))
+    found, faults = set(), []
+    for sheet in (name for name in RESULT_SHEETS if name in HANDED_ON):
+        measured = Measured(values[sheet])
+        for cell in (cell for row in live[sheet].iter_rows(max_col=measured.last) for cell in row):
+            for text in shown_by(str(cell.value)[1:]) if cell.data_type == "f" else ():
+                found.add(text)
+                if not measured.fits_with(values[sheet][cell.coordinate], text):
+                    faults.append(f"{sheet}!{cell.coordinate}: {text}")
+    assert faults == []
+    assert {"unbalanced", "Prices have changed: run Estimate again"} <= found
 
 
 def test_a_text_that_is_cut_off_is_found():
