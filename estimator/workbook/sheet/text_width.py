@@ -8,6 +8,7 @@ from functools import cache, lru_cache
 from importlib import resources
 from typing import Literal
 
+from estimator.workbook.sheet.look import CLEAR
 from estimator.workbook.sheet.styles import StyleDef
 
 PIXELS_PER_POINT = 96 / 72
@@ -84,10 +85,12 @@ def number_text(value: float, code: str) -> str:
 
     >>> number_text(1234.5, "#,##0.00"), number_text(0.125, "0.0%"), number_text(3, "General")
     ('1,234.50', '12.5%', '3')
-    >>> number_text(13000, "#,##0.00##"), number_text(0.1255, "#,##0.00##")
-    ('13,000.00', '0.1255')
+    >>> number_text(13000, "#,##0.00##"), number_text(0.1255, "#,##0.00##_)")
+    ('13,000.00', '0.1255 ')
     """
     first = code.partition(";")[0]
+    if first.endswith(CLEAR):
+        return f"{number_text(value, first.removesuffix(CLEAR))} "
     if first == "General":
         return f"{value:.10g}"
     if first == "[m]:ss":
