@@ -54,6 +54,8 @@ WEEKDAY, DAY_MONTH = "ddd d mmm", "d mmm"
 MIN_SEC = "[m]:ss"
 CLEAR = "_)"
 """End of a number format that keeps a number off the frame: programs indent texts alone."""
+AS_TYPED = "General;-General"
+"""As many digits as a number has. A bare General takes on the format of a cell it looks at."""
 AXIS = "#,##0"
 """Number formats. Zero shows as a dash where it means none."""
 US_DATES: Mapping[str, str] = MappingProxyType(

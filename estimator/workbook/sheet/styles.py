@@ -238,7 +238,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "num3": _with(_BODY, number_format=look.THREE_PLACES),
     "min_s": _with(_BODY, number_format=look.MIN_SEC, align="right"),
     "figure": _with(_BODY, align="right"),
-    "general": _BODY,
+    "general": _with(_BODY, number_format=look.AS_TYPED),
     **{
         f"figure_{places}": _with(_BODY, align="right", number_format=look.places(places))
         for places in range(7)
