@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import openpyxl
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.cli import main
@@ -136,7 +136,6 @@ def test_overhead_is_planned_by_the_days_gone_by():
 
 
 @given(st.lists(st.integers(0, 40), min_size=len(PIECES), max_size=len(PIECES)), st.data())
-@settings(max_examples=60)
 def test_shares_of_a_run_add_up(counts, data):
     _, _, made = frozen()
     run = made.runs[0]

@@ -125,7 +125,6 @@ def test_two_crews_that_are_alike_may_have_as_many_days():
 
 
 @given(st.integers(0, 10**6), st.data())
-@settings(max_examples=60, deadline=None)
 def test_the_cost_of_any_assignment_is_that_counted_apart(seed, data):
     problem = random_problem(seed)
     problem = replace(problem, classes=tuple(replace(one, most_crews=2) for one in problem.classes))

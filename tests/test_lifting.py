@@ -143,7 +143,6 @@ def every_assignment(days, pattern, ranked, haul):
         yield cost_of(used, ranked, haul)
 
 
-@settings(max_examples=150, deadline=None)
 @given(PATTERN, st.tuples(RATES, RATES, RATES), st.integers(0, 2))
 def test_choice_equals_brute_force(pattern, rates, haul):
     """Reference: every assignment of a class to every piece of work, each class billed alone."""

@@ -4,7 +4,7 @@ import datetime as dt
 from collections import Counter
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.errors import InputError
@@ -348,7 +348,6 @@ def jobs_on_and_off(draw):
     return made.model_copy(update={"holds": tuple(Hold(**row) for row in holds)})
 
 
-@settings(max_examples=150, deadline=None)
 @given(jobs_on_and_off())
 def test_all_joints_are_made_on_site_and_on_no_held_date(job_):
     sized, plan = planned(job_)

@@ -77,7 +77,6 @@ def test_rework_goes_by_size_from_the_largest_joints_on():
     assert made(34) == {"R1": 1, "R2": 2}
 
 
-@settings(max_examples=60, deadline=None)
 @given(
     st.lists(st.tuples(st.sampled_from(SIZES), st.integers(1, 60)), min_size=2, max_size=6),
     st.floats(0.005, 0.3), st.data(),

@@ -4,7 +4,7 @@ import datetime as dt
 from collections import Counter
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.joint.sizing import Sizer
@@ -77,7 +77,6 @@ def jobs_with_order(draw):
     return made.model_copy(update={"overtime": (long_days,)})
 
 
-@settings(max_examples=150, deadline=None)
 @given(jobs_with_order())
 def test_every_joint_is_made_once_in_shifts_that_are_not_too_long(job_):
     sized, plan = planned(job_)
@@ -99,7 +98,6 @@ def test_every_joint_is_made_once_in_shifts_that_are_not_too_long(job_):
         assert worked <= hours * 60 - 45 - 20 - 30 + 1e-6
 
 
-@settings(max_examples=150, deadline=None)
 @given(jobs_with_order())
 def test_no_run_starts_before_those_it_follows_have_their_strings(job_):
     """Dates of the plan; tie-ins that wait for a later run hold up nobody."""
@@ -118,7 +116,6 @@ def test_no_run_starts_before_those_it_follows_have_their_strings(job_):
             assert first is None or all(first >= day for day in done)  # fmt: skip
 
 
-@settings(max_examples=100, deadline=None)
 @given(jobs_with_order())
 def test_moments_keep_the_order(job_):
     """To the minute: the planner's own clock of each run, beside the rules."""

@@ -3,7 +3,7 @@ import math
 from collections import Counter
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from estimator.errors import InputError
@@ -32,7 +32,6 @@ some_runs = st.lists(
 )  # fmt: skip
 
 
-@settings(max_examples=60)
 @given(some_runs, st.integers(1, 3), st.integers(1, 2),
        st.sampled_from(TRIAL_RULES))  # fmt: skip
 def test_plan_makes_exactly_the_joints_counted(rows, crews, machines, rule):

@@ -173,7 +173,7 @@ VALUES = (
 CELLS = [(t.table, f.key) for t in input_tables() for f in fields(t.table)]
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(suppress_health_check=[HealthCheck.too_slow])
 @given(st.dictionaries(st.sampled_from(CELLS), VALUES, min_size=1, max_size=12))
 def test_any_values_give_a_job_or_problems_with_their_places(changes):
     factory = WorkbookFactory()

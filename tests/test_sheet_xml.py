@@ -2,7 +2,9 @@
 
 import datetime as dt
 import io
+import re
 import zipfile
+from pathlib import Path
 
 import openpyxl
 import pytest
@@ -10,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree
 
+import estimator
 from estimator.workbook.package.chart_xml import ChartWriter
 from estimator.workbook.package.package import Package
 from estimator.workbook.package.parts import tag, unescape
@@ -245,6 +248,15 @@ def test_no_style_is_smaller_than_eight_points_or_has_a_third_color():
     assert {style.font_size for style in STYLES.values()} == {18, 16, 11, 9, 8.5, 8}
     colors = {style.font_color for style in STYLES.values()} - {None, "6F7984"}
     assert colors == {"1F3550", "B8741A", "4A5560", "FFFFFF"}
+
+
+def test_no_color_of_a_page_stands_outside_the_look():
+    """The module `looks` shows one in an example."""
+    sources = {path.stem: path for path in Path(estimator.__file__).parent.rglob("*.py")}
+    colored = {
+        name for name, path in sources.items() if re.search(r'"[0-9A-F]{6}"', path.read_text())
+    }
+    assert colored == {"look", "looks"}
 
 
 def test_the_unit_of_a_header_stands_below_it_in_a_smaller_type():

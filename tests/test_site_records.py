@@ -5,7 +5,7 @@ import io
 import zipfile
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import api, files
@@ -189,7 +189,6 @@ def test_durations_are_minutes_and_seconds():
 METHODS = ("f2620", "iso21307-slp", "iso21307-dlp", "iso21307-shp", "dvs2207", "dvs2207-2005")
 
 
-@settings(max_examples=60, deadline=None)
 @given(st.sampled_from(METHODS), st.floats(8.0, 45.0), st.floats(-40.0, 40.0))
 def test_cooling_by_air_is_that_of_the_method_at_every_temperature(method, wall, air):
     def cool_s(ambient):

@@ -17,6 +17,7 @@ from estimator.excel.macro.looks import (
     underline_cells,
 )
 from estimator.excel.macro.native import Native
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.cell_text import serial_date
 from estimator.workbook.sheet.names import sheet_of
 from estimator.workbook.sheet.spec import ChartSpec, ConditionalRule, SheetSpec
@@ -28,7 +29,7 @@ CHART_TYPES = {
     "bar": "bar_clustered",
     "column": "column_clustered",
 }
-AREAS, NOT_DRAWN = "area_stacked", "FFFFFF"
+AREAS, NOT_DRAWN = "area_stacked", look.WHITE
 """Kind of the areas of a line chart, and the color of one that only lifts those above it."""
 HIDDEN = (False, 2)
 """What xlwings says of a sheet that is hidden, by the user or so that only a macro shows it."""

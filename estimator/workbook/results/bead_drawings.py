@@ -2,13 +2,13 @@
 
 from collections.abc import Iterator
 
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.spec import DrawingSpec, Label, Stroke
 
 CELL, HEIGHT = 208.0, 220.0
 """Width of one bead and height of the drawing, in its own units."""
 TOP, BOTTOM, STEP = 92.0, 148.0, 20.0
 """Faces of the pipe wall, and by how much the offset ends miss each other."""
-PIPE, BEAD, DARK, PAPER = "DDE2E8", "8A95A3", "1F3550", "FFFFFF"
 SHAPES = {
     "good": (58, 40),
     "cold": (26, 22),
@@ -73,7 +73,7 @@ def _rolls(kind: str, middle: float, faces: tuple[float, float], side: float) ->
                 f"C {low} {top} {low} {top} {low + 12} {top} "
                 f"L {high - 12} {top} C {high} {top} {high} {top} {high} {face} "
                 f"L {high} {face + inside} Z",
-                BEAD,
+                look.BEAD,
             )
         return
     peak = side * rise * 1.3
@@ -82,19 +82,21 @@ def _rolls(kind: str, middle: float, faces: tuple[float, float], side: float) ->
         f"M {a} {left + inside} L {a} {left} "
         f"C {a} {left + peak} {middle - 4} {left + peak} {middle} {notch} "
         f"C {middle + 4} {right + peak} {b} {right + peak} {b} {right} L {b} {right + inside} Z",
-        BEAD,
+        look.BEAD,
     )
 
 
 def _wall(left: float, right: float, top: float) -> Stroke:
     bottom = top + BOTTOM - TOP
-    return Stroke(f"M {left} {top} L {right} {top} L {right} {bottom} L {left} {bottom} Z", PIPE)
+    return Stroke(
+        f"M {left} {top} L {right} {top} L {right} {bottom} L {left} {bottom} Z", look.PIPE_WALL
+    )
 
 
 def _groove(middle: float, face: float, inward: float) -> Stroke:
     """Return a groove that reaches below the face of the pipe."""
     out, tip = face - 3 * inward, face + 16 * inward
-    return Stroke(f"M {middle - 9} {out} L {middle} {tip} L {middle + 9} {out} Z", PAPER)
+    return Stroke(f"M {middle - 9} {out} L {middle} {tip} L {middle + 9} {out} Z", look.WHITE)
 
 
 def _dot(x: float, y: float, r: float) -> Stroke:
@@ -104,5 +106,5 @@ def _dot(x: float, y: float, r: float) -> Stroke:
         f"C {x + h} {y - r} {x + r} {y - h} {x + r} {y} "
         f"C {x + r} {y + h} {x + h} {y + r} {x} {y + r} "
         f"C {x - h} {y + r} {x - r} {y + h} {x - r} {y} Z",
-        DARK,
+        look.INK,
     )

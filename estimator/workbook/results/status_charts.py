@@ -8,12 +8,12 @@ from estimator.steps.cells import row_formula
 from estimator.steps.plain import difference
 from estimator.workbook.results.builder import Scalar, SheetBuilder
 from estimator.workbook.results.result_columns import result_columns
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import ChartSpec
 
 WIDTHS = (15.0, *[8.75] * 8)
 """Of the columns of Status; they fill an upright page."""
-INK, OCHRE, MUTED, PALE = "1F3550", "B8741A", "8A94A3", "B9C2CE"
 CHART_ROWS = 15
 MIDDLE = "Forecast P50"
 MEAN_OF = 5
@@ -62,16 +62,16 @@ class Charts:
     def _s_curve(self, row: int) -> ChartSpec:
         at = self._table("status_curve", self._curve_rows())
         series = [
-            ("Planned", at["planned"], MUTED),
-            ("Earned", at["earned"], INK),
-            ("Actual", at["actual"], OCHRE),
+            ("Planned", at["planned"], look.LINE_MUTED),
+            ("Earned", at["earned"], look.INK),
+            ("Actual", at["actual"], look.OCHRE),
         ]
         spread: tuple[tuple[str, str, str], ...] = ()
         if self.standing.forecast is not None:
-            series.append((MIDDLE, at["middle"], INK))
+            series.append((MIDDLE, at["middle"], look.INK))
             spread = (
                 ("Forecast P90", at["late"], ""),
-                ("Forecast P10 to P90", at["spread"], PALE),
+                ("Forecast P10 to P90", at["spread"], look.LINE_PALE),
             )
         return ChartSpec(
             kind="line",
@@ -115,9 +115,9 @@ class Charts:
             y_title="Joints a day",
             categories=at["date"],
             series=(
-                ("Planned", at["planned"], MUTED),
-                ("Made", at["made"], PALE),
-                (f"Average of {MEAN_OF} days made", at["mean"], OCHRE),
+                ("Planned", at["planned"], look.LINE_MUTED),
+                ("Made", at["made"], look.LINE_PALE),
+                (f"Average of {MEAN_OF} days made", at["mean"], look.OCHRE),
             ),
             anchor=self._place(row, 1, 5),
             values_from=0.0,
@@ -147,10 +147,10 @@ class Charts:
             y_title="Actual over planned crew-paced time",
             categories=at["date"],
             series=(
-                ("Day", at["factor"], OCHRE),
-                ("P10", at["low"], PALE),
-                ("Learned", at["learned"], INK),
-                ("P90", at["high"], PALE),
+                ("Day", at["factor"], look.OCHRE),
+                ("P10", at["low"], look.LINE_PALE),
+                ("Learned", at["learned"], look.INK),
+                ("P90", at["high"], look.LINE_PALE),
             ),
             anchor=self._place(row, 5, len(WIDTHS) + 1),
             values_from=0.0,
@@ -176,7 +176,7 @@ class Charts:
             x_title="",
             y_title="Crew-hours",
             categories=at["cause"],
-            series=(("Crew-hours", at["hours"], OCHRE),),
+            series=(("Crew-hours", at["hours"], look.OCHRE),),
             anchor=self._place(row, 1, 5),
             values_from=0.0,
         )

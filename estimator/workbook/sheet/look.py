@@ -25,6 +25,14 @@ TINT, OCHRE_TINT, INPUT = "E9EDF2", "F8EBDA", "FFF5D1"
 """Fills of sums and groups, of what needs a hand, and of cells to type in."""
 HAIR, MUTED, WHITE = "C3CBD4", "4A5560", "FFFFFF"
 """The line under a row, units and notes, and text on a dark fill."""
+AGAIN, BAR = "6F7984", "B9C6D6"
+"""A text that stands again from the row above, and a bar within a cell."""
+SPAN, CRITICAL_SPAN, OFF, DUE = "C5CEDA", "F0D9BC", "EEEEEE", "D5DAE0"
+"""Days of a run on the Gantt pages, those with no float, days without work, and due dates."""
+LINE_MUTED, LINE_PALE = "8A94A3", "B9C2CE"
+"""Lines of charts that stand behind the others."""
+PIPE_WALL, BEAD = "DDE2E8", "8A95A3"
+"""Fills of the drawings of a bead."""
 
 ROW, TITLE_ROW, SUBTITLE_ROW, SECTION_ROW, TOTAL_ROW = 15.0, 23.25, 15.75, 20.25, 15.75
 HEIGHT_STEP = 0.75
@@ -46,6 +54,8 @@ WEEKDAY, DAY_MONTH = "ddd d mmm", "d mmm"
 MIN_SEC = "[m]:ss"
 CLEAR = "_)"
 """End of a number format that keeps a number off the frame: programs indent texts alone."""
+AS_TYPED = "General;-General"
+"""As many digits as a number has. A bare General takes on the format of a cell it looks at."""
 AXIS = "#,##0"
 """Number formats. Zero shows as a dash where it means none."""
 US_DATES: Mapping[str, str] = MappingProxyType(

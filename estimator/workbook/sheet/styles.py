@@ -224,7 +224,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "note": _with(_SMALL, align="left", wrap=True),
     "text": _TEXT,
     "text_kept": _TEXT,
-    "text_again": _with(_TEXT, font_color="6F7984"),
+    "text_again": _with(_TEXT, font_color=look.AGAIN),
     "text_after": _with(_TEXT, indent=1),
     "link": _with(_TEXT, font_color=look.INK, underline=True),
     "link_after": _with(_TEXT, font_color=look.INK, underline=True, indent=1),
@@ -238,7 +238,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "num3": _with(_BODY, number_format=look.THREE_PLACES),
     "min_s": _with(_BODY, number_format=look.MIN_SEC, align="right"),
     "figure": _with(_BODY, align="right"),
-    "general": _BODY,
+    "general": _with(_BODY, number_format=look.AS_TYPED),
     **{
         f"figure_{places}": _with(_BODY, align="right", number_format=look.places(places))
         for places in range(7)
@@ -310,8 +310,8 @@ _NAMED: Mapping[str, StyleDef] = {
     "ok_after": StyleDef(
         bold=True, font_color=look.INK, fill=look.TINT, align="left", indent=1
     ),
-    "bar": StyleDef(fill="B9C6D6"),
-    "repeated": StyleDef(font_color="6F7984"),
+    "bar": StyleDef(fill=look.BAR),
+    "repeated": StyleDef(font_color=look.AGAIN),
     "gantt_head": _with(
         _HEADER, font_size=look.SMALL, wrap=False, align="center", number_format="d"
     ),
@@ -326,13 +326,13 @@ _NAMED: Mapping[str, StyleDef] = {
         _TOTAL, font_size=look.SMALL, number_format="0;-0;", align="center"
     ),
     "gantt_worked": _with(_LEGEND, font_color=look.WHITE, fill=look.INK),
-    "gantt_span": _with(_LEGEND, font_color=look.INK, fill="C5CEDA"),
+    "gantt_span": _with(_LEGEND, font_color=look.INK, fill=look.SPAN),
     "gantt_critical": _with(_LEGEND, font_color=look.WHITE, fill=look.OCHRE),
-    "gantt_critical_span": _with(_LEGEND, font_color=look.INK, fill="F0D9BC"),
-    "gantt_off": _with(_LEGEND, font_color=look.MUTED, fill="EEEEEE"),
+    "gantt_critical_span": _with(_LEGEND, font_color=look.INK, fill=look.CRITICAL_SPAN),
+    "gantt_off": _with(_LEGEND, font_color=look.MUTED, fill=look.OFF),
     "gantt_weather": _with(_LEGEND, font_color=look.INK, fill=look.TINT),
     "gantt_deadline": _with(_LEGEND, font_color=look.WHITE, fill=look.MUTED),
-    "gantt_due": _with(_LEGEND, font_color=look.MUTED, fill="D5DAE0"),
+    "gantt_due": _with(_LEGEND, font_color=look.MUTED, fill=look.DUE),
     "gantt_head_now": _with(
         _HEADER, font_size=look.SMALL, wrap=False, align="center", number_format="d",
         font_color=look.WHITE, fill=look.MUTED,
@@ -343,10 +343,10 @@ _NAMED: Mapping[str, StyleDef] = {
     ),
     "gantt_run": _TEXT,
     "gantt_count": _with(_BODY, number_format=look.WHOLE, align="right", indent=1),
-    "bar_planned": _with(_BAR, font_color=look.INK, fill="C5CEDA"),
+    "bar_planned": _with(_BAR, font_color=look.INK, fill=look.SPAN),
     "bar_made": _with(_BAR, font_color=look.WHITE, fill=look.INK),
-    "bar_left": _with(_BAR, font_color=look.INK, fill="F0D9BC"),
-    "bar_status": _with(_BAR, fill="EEEEEE"),
+    "bar_left": _with(_BAR, font_color=look.INK, fill=look.CRITICAL_SPAN),
+    "bar_status": _with(_BAR, fill=look.OFF),
     "bar_none": _BAR,
     "weekday": _with(
         _HEADER, font_size=look.SMALL, wrap=False, align="center", border="", number_format="ddd"
