@@ -62,7 +62,7 @@ def _number(key: str) -> int:
 def _state(sheet: SheetBuilder, base_row: int) -> None:
     price, bid = sheet.address(_number("price"), base_row), sheet.context.anchors["bid.price"]
     formula = f'IF(ROUND({price}-{bid},2)=0,"{SAME}","{MOVED}")'
-    sheet.put(STATE_ROW, 1, Cell("Base price", "key"), Cell(SAME, "ok", formula))
+    sheet.put(STATE_ROW, 1, Cell("Base price", "text"), Cell(SAME, "ok", formula))
     sheet.merge(STATE_ROW, 2, 5)
     sheet.anchor("compare.state", 2, STATE_ROW)
 
