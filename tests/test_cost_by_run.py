@@ -19,6 +19,7 @@ from estimator.models.estimate import CostLine, Quantity
 from estimator.models.rates import MaterialPrice
 from estimator.steps.marks import to_step
 from estimator.working_time.working_days import MONTH_NAMES
+from tests.estimated import opened
 from tests.jobs import job, money, rate_of, rates, run
 
 
@@ -290,3 +291,20 @@ def test_accuracy_of_a_class(number, narrow, wide):
 def test_there_is_no_class_beyond_one_to_five(number):
     with pytest.raises(OutsideStandardError, match="estimate class"):
         accuracy(number)
+
+
+def test_lengths_are_printed_without_decimals():
+    """The house's rule for lengths, wherever cost or price stands beside one."""
+    book = opened("raw_water_main")
+    shown = []
+    for name in ("Cost by run", "Item prices"):
+        for head in (cell for row in book[name].iter_rows() for cell in row):
+            if str(head.value).startswith("Length\n"):
+                below = book[name].cell(head.row + 1, head.column)
+                shown.append(below.number_format)
+    build_up = book["Price build-up"].iter_rows(max_col=2)
+    shown += [
+        cell.number_format for label, cell in build_up if label.value == "Per LF of pipe fused"
+    ]
+    assert len(shown) == 4
+    assert not [code for code in shown if "." in code]

@@ -11,6 +11,7 @@ from openpyxl.utils.datetime import to_excel
 
 from estimator import api
 from estimator.cli import main
+from estimator.equipment.stock import Period
 from estimator.models.comparison import Figures
 from estimator.models.job_inputs import LEAST_COST
 from estimator.models.options import NoOptions, Option, OptionTable
@@ -27,6 +28,7 @@ from estimator.whatif.options import (
     sentences,
     shifts,
 )
+from estimator.whatif.short_stock import Short, rented
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests import jobs
@@ -124,6 +126,21 @@ def test_a_machine_that_is_not_in_stock_is_rented_from_elsewhere():
         "1 more of class M4 rented from elsewhere at 1.25 x its rate, 26 Feb 2027 to 5 Mar 2027"
     )
     assert option.stock in remark(table_of(two_runs(machine("M4", stock=1))), option)
+
+
+def test_many_shortages_are_said_in_one_sentence_with_the_most_of_each_class():
+    """Two of M4 at first and one later, one of M5 in between."""
+    stock = {name: machine(name, stock=1) for name in ("M4", "M5")}
+
+    def short(name, day, quantity):
+        first = dt.date(2027, 3, day)
+        period = Period(first, first + dt.timedelta(2), stock[name].stock + quantity)
+        return Short("machine", stock[name], period, ())
+
+    assert rented([short("M4", 1, 2), short("M5", 8, 1), short("M4", 15, 1)], 1.25, "SI") == (
+        "rented from elsewhere at 1.25 x their rates, at times from 1 Mar 2027 to 17 Mar 2027: "
+        "up to 2 of class M4, 1 of class M5"
+    )
 
 
 def test_the_next_class_that_fits_and_is_free_is_taken_where_that_is_cheaper():

@@ -41,6 +41,18 @@ def test_a_table_longer_than_a_page_goes_on_after_its_head():
     assert breaks(table("First", 10), table("Second", 90)) == (46, 46 + 45)
 
 
+def test_rows_close_up_before_a_table_goes_on_without_its_header():
+    """Pages repeat the header of the longer table; closed up, the shorter one has room on its page.
+
+    Both ways take three pages. Roomy, 46 rows end amid the 48 of title, section, head and 44 lines.
+    """
+    longer = table("Second", 82)
+    longer[1] = [Cell("Week", "header"), Cell("Days", "header")]
+    tables = spec(table("First", 44), longer)
+    assert laid_out(tables).breaks == (45, 91)
+    assert laid_out(replace(tables, closes_up=True)).breaks[0] == 49
+
+
 def test_a_page_does_not_begin_with_a_blank_row():
     """46 rows are title, section, head and 42 lines; the blank row after them has no room."""
     lines = [[Cell(f"R{n}"), Cell(n, "int")] for n in range(9)]

@@ -15,13 +15,19 @@ from estimator.errors import InputError
 from estimator.inputs.column import usual_unit
 from estimator.inputs.dictionary import fields, overridable
 from estimator.models.job import Override
+from estimator.models.places import Places
 from estimator.pipeline import estimate
+from estimator.study import study
 from estimator.whatif import compare
 from estimator.whatif.scenarios import by_name, figures, remark
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
+from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
+from estimator.workbook.sheet.layout import FREE
 from tests import jobs
+from tests.estimated import opened
+from tests.jobs import job, run
 from tests.office import errors_in, recalculate
 from tests.one_page import names_of, sheet_of
 from tests.small_book import small_book
@@ -249,7 +255,7 @@ def test_compare_prints_and_writes_every_scenario(example, capsys):
     assert len(comparison.scenarios) >= 3
     sheet = sheet_of(example, "Compare", data_only=True)
     assert "B3:E3" in map(str, sheet.merged_cells.ranges)
-    rows = {row[0].value: row for row in sheet.iter_rows(min_row=7)}
+    rows = {row[0].value: row for row in sheet.iter_rows(min_row=5)}
     for found in comparison.scenarios:
         assert found.name in out
         row = rows[found.name]
@@ -293,8 +299,28 @@ def test_compare_without_scenarios_is_refused_and_estimate_says_so_on_the_sheet(
     assert main(["compare", str(example)]) == 1
     assert "Scenarios: The Scenarios table is empty" in capsys.readouterr().err
     assert main(["estimate", str(example)]) == 0
-    shown = [row[0].value for row in sheet_of(example, "Compare").iter_rows()]
-    assert "No scenarios. Fill in the Scenarios sheet and run Estimate again" in shown
+    written = sheet_of(example, "Compare")
+    shown = [row[0].value for row in written.iter_rows()]
+    row = 1 + shown.index("No scenarios. Fill in the Scenarios sheet and run Estimate again")
+    assert f"A{row}:N{row}" in map(str, written.merged_cells.ranges)
+
+
+def test_the_label_of_the_base_price_asks_its_column_for_room():
+    """Beside it stands the state: a text that may run over empty cells would be broken."""
+    made = result_sheets(
+        study(job(run("R1", segments_m=(120.0,)), risk_trials=0)),
+        Places(), (), {key: key for key in RESULT_SHEETS},
+    )  # fmt: skip
+    spec = dict(zip(RESULT_SHEETS, made, strict=True))["Compare"]
+    label = spec.rows[2].cells[0]
+    assert label.value == "Base price"
+    assert label.style not in FREE
+
+
+def test_a_base_and_six_scenarios_share_a_page_with_their_charts():
+    sheet = opened("raw_water_main")["Compare"]
+    assert len(sheet._charts) == 2
+    assert not sheet.row_breaks.brk
 
 
 @pytest.mark.parametrize("example", ["raw_water_main"], indirect=True)

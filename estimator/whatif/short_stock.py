@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from estimator.cost import DIRECT, make_bid
-from estimator.display import show_date
+from estimator.display import UnitSystem, show_date
 from estimator.equipment.rental_tiers import cheapest_tiers
 from estimator.equipment.stock import Period, short_periods
 from estimator.errors import EstimatorError
@@ -25,6 +25,8 @@ from estimator.warnings import free_classes
 
 MOST_TRIES = 4
 """Times that runs are moved to another class before the rest comes from elsewhere."""
+MOST_SAID = 2
+"""Shortages up to which each is said with its days; more are said in one sentence."""
 
 PriceAgain = Callable[[Job], PricedJob]
 
@@ -132,24 +134,20 @@ def premium(quantity: int, rental: Money, multiple: float) -> Money:
 
 def _from_elsewhere(priced: PricedJob, job: Job) -> tuple[PricedJob, str]:
     """Return a plan whose missing gear is rented from elsewhere, dearer by the multiple."""
-    lines, texts = [], []
+    lines = []
     multiple, system = job.options.outside_rental, job.cover.unit_system
-    for i, short in enumerate(shortages(priced.fleet, job)):
+    found = tuple(shortages(priced.fleet, job))
+    for i, short in enumerate(found):
         period, class_id = short.period, short.item.class_id
         days = (period.last - period.first).days + 1
         rental = cheapest_tiers(days, short.item).cost
-        text = (
-            f"{short.quantity} more of class {class_id} rented from elsewhere at {multiple:g} x "
-            f"its rate, {show_date(period.first, system)} to {show_date(period.last, system)}"
-        )
-        texts.append(text)
         lines.append(
             CostLine(
                 key=f"equipment.elsewhere.{i}",
                 section=DIRECT,
                 cost_type=EQUIPMENT,
                 item=f"{KIND_WORDS[short.kind]} {class_id}, from elsewhere",
-                basis=text,
+                basis=rented([short], multiple, system),
                 quantity=Quantity(1.0),
                 unit=job.cover.currency,
                 rate=premium.worked(short.quantity, rental, multiple),
@@ -157,7 +155,35 @@ def _from_elsewhere(priced: PricedJob, job: Job) -> tuple[PricedJob, str]:
         )
     every = (*priced.cost_lines, *lines)
     dearer = replace(priced, cost_lines=every, bid=make_bid(priced.job.rates, every))
-    return dearer, "; ".join(texts)
+    return dearer, rented(found, multiple, system)
+
+
+def rented(shorts: Sequence[Short], multiple: float, system: UnitSystem) -> str:
+    """Return what is rented from elsewhere: each shortage with its days, many in one sentence.
+
+    Of a class that is short more than once, the sentence says the most at once.
+    """
+    if len(shorts) <= MOST_SAID:
+        return "; ".join(
+            f"{short.quantity} more of class {short.item.class_id} rented from elsewhere at "
+            f"{multiple:g} x its rate, {_days(short.period, short.period, system)}"
+            for short in shorts
+        )
+    most: dict[str, int] = {}
+    for short in shorts:
+        name = short.item.class_id
+        most[name] = max(most.get(name, 0), short.quantity)
+    first = min((short.period for short in shorts), key=lambda period: period.first)
+    last = max((short.period for short in shorts), key=lambda period: period.last)
+    counts = ", ".join(f"{count} of class {name}" for name, count in most.items())
+    return (
+        f"rented from elsewhere at {multiple:g} x their rates, at times from "
+        f"{_days(first, last, system)}: up to {counts}"
+    )
+
+
+def _days(first: Period, last: Period, system: UnitSystem) -> str:
+    return f"{show_date(first.first, system)} to {show_date(last.last, system)}"
 
 
 def _by_next_class(priced: PricedJob, job: Job, again: PriceAgain) -> tuple[PricedJob, str] | None:

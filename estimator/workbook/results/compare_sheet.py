@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from math import ceil
 
 from estimator.models.comparison import Comparison, Figures, Outcome
 from estimator.steps.cells import row_formula
@@ -17,7 +18,7 @@ from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, Shee
 NONE = "No scenarios. Fill in the Scenarios sheet and run Estimate again"
 SAME, MOVED = "matches the Bid sheet", "Prices have changed: run Estimate again"
 STATE_ROW = 3
-CHART_ROWS, CHART_SPLIT = 18, 7
+BAR_ROWS, LEAST_CHART_ROWS, CHART_SPLIT = 1.5, 6, 7
 COLORS = (INK, OCHRE)
 
 
@@ -31,7 +32,6 @@ def compare_sheet(context: Context) -> SheetSpec:
     columns = result_columns("compare")
     found = context.estimate.comparison or Comparison(figures(context.estimate), ())
     sheet.add()
-    sheet.add()
     header = sheet.table_head(columns)
     _row(sheet, base_outcome(found), found.base, header + 1)
     for i, outcome in enumerate(found.scenarios):
@@ -39,7 +39,7 @@ def compare_sheet(context: Context) -> SheetSpec:
         sheet.anchor(f"compare.{i}.price_difference", _number("price_difference"), sheet.last_row)
     _state(sheet, header + 1)
     if not found.scenarios:
-        sheet.add(Cell(NONE, "note"))
+        sheet.merge(sheet.add(Cell(NONE, "note")), 1, len(columns))
     charts = tuple(_charts(sheet, header + 1)) if found.scenarios else ()
     return replace(
         sheet.spec(),
@@ -47,6 +47,7 @@ def compare_sheet(context: Context) -> SheetSpec:
         freeze=(header, 1),
         header_row=header,
         charts=charts,
+        closes_up=True,
         conditional=(
             ConditionalRule(f"B{STATE_ROW}", "text equals", MOVED, "warn"),
             ConditionalRule(f"B{STATE_ROW}", "text equals", SAME, "ok"),
@@ -61,7 +62,7 @@ def _number(key: str) -> int:
 def _state(sheet: SheetBuilder, base_row: int) -> None:
     price, bid = sheet.address(_number("price"), base_row), sheet.context.anchors["bid.price"]
     formula = f'IF(ROUND({price}-{bid},2)=0,"{SAME}","{MOVED}")'
-    sheet.put(STATE_ROW, 1, Cell("Base price", "key"), Cell(SAME, "ok", formula))
+    sheet.put(STATE_ROW, 1, Cell("Base price", "text"), Cell(SAME, "ok", formula))
     sheet.merge(STATE_ROW, 2, 5)
     sheet.anchor("compare.state", 2, STATE_ROW)
 
@@ -131,7 +132,8 @@ def _charts(sheet: SheetBuilder, first: int) -> Iterator[ChartSpec]:
     last = sheet.last_row
     sheet.add()
     top = sheet.next_row + 1
-    bottom, width = top + CHART_ROWS, len(result_columns("compare"))
+    bottom = top + max(ceil(BAR_ROWS * (last - first + 1)), LEAST_CHART_ROWS)
+    width = len(result_columns("compare"))
     spans = ((1, CHART_SPLIT - 1), (CHART_SPLIT, width))
     shown = (
         ("price", "Bid price by scenario", money_axis(sheet.context.currency)),

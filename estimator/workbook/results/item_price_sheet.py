@@ -104,7 +104,7 @@ def _by_size(sheet: SheetBuilder) -> None:
         sheet.add(
             Cell(None, "text"),
             Cell(size.label, "text"),
-            Cell(length, "num1", at["length"]),
+            Cell(length, "int", at["length"]),
             Cell(size.butt_joints, "int", at["joints"]),
             Cell(one.value, "money", row_formula(one).format(**at)),
             Cell(each.value, "money", row_formula(each).format(**at)),

@@ -47,7 +47,7 @@ def _averages(sheet: SheetBuilder) -> None:
     sheet.section("Average price", AMOUNT)
     for label, quantity, style, anchor in (
         ("Per butt joint", float(estimate.butt_joints), "int", "joints.butt_joints"),
-        (f"Per {PAY_LENGTH[system]} of pipe fused", length, "num1", "joints.length"),
+        (f"Per {PAY_LENGTH[system]} of pipe fused", length, "int", "joints.length"),
         ("Per labor-hour", estimate.total_labor_hours, "num1", "joints.labor_hours"),
     ):
         reference = context.anchors[anchor]

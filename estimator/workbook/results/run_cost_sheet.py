@@ -308,7 +308,7 @@ def _printed_columns(
     per_joint = made.per_joint.format(price=price, butt_joints=f"{column_letters(JOINTS)}{ROW}")
     yield Column([run.run_id for run in runs])
     yield Column([run.label for run in runs])
-    yield Column(lengths, "num1", cells["length"])
+    yield Column(lengths, "int", cells["length"])
     yield Column(joints, "int", cells["butt_joints"])
     yield Column([run.labor_hours for run in runs], "num1", cells["labor_hours"])
     for of_type in layout.types:

@@ -214,7 +214,7 @@ def total_of(sheet: SheetBuilder, lines: Iterable[int], number: int) -> float:
 
 def printed_style(number: int) -> str:
     """Return the style of a printed number that sums add up: amounts in whole units."""
-    return {LENGTH: "num1", JOINTS: "int", HOURS: "num1"}.get(number, "int")
+    return "num1" if number == HOURS else "int"
 
 
 def _size_row(
@@ -242,7 +242,7 @@ def _size_row(
         row, 1,
         Cell(len(alike), "figure_left"),
         Cell(size.label, "text"),
-        Cell(length, "num1", of_size(at["joints.column.length"])),
+        Cell(length, "int", of_size(at["joints.column.length"])),
         Cell(joints, "int", of_size(at["joints.column.butt_joints"])),
         Cell(size.labor_hours, "num1", of_size(layout.cells(HOURS))),
         *by_type,

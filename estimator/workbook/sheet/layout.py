@@ -27,7 +27,12 @@ from estimator.workbook.sheet.column_needs import (
     with_few_lines,
     with_heads_apart,
 )
-from estimator.workbook.sheet.page_breaks import page_starts, pages_down, with_breaks
+from estimator.workbook.sheet.page_breaks import (
+    page_starts,
+    pages_down,
+    pages_without_head,
+    with_breaks,
+)
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value
 from estimator.workbook.sheet.styles import (
@@ -101,7 +106,7 @@ def laid_out(spec: SheetSpec) -> SheetSpec:
         return roomy
     fitted = _fitted_in(spec, closed_up=True)
     closer = (_on_pages(spec, fitted, height) for height in look.CLOSE_ROWS)
-    return min((roomy, *closer), key=pages_down)
+    return min((roomy, *closer), key=lambda one: (pages_down(one), pages_without_head(one)))
 
 
 class _Fitted(NamedTuple):

@@ -109,6 +109,17 @@ def pages_down(spec: SheetSpec) -> int:
     return pages
 
 
+def pages_without_head(spec: SheetSpec) -> int:
+    """Return how many pages go on with a table above the header that pages repeat."""
+    rows = _Rows(spec)
+    first, _ = spec.repeated_rows or (1, 0)
+    begun = (
+        next((number for number in range(after + 1, first) if not rows.is_blank(number)), first)
+        for after in spec.breaks
+    )
+    return sum(number < first and rows.style(number) not in HEADS for number in begun)
+
+
 def printed_pages(spec: SheetSpec) -> int:
     """Return how many pages a sheet prints, laid out as it is."""
     last = area_of(spec.print_area).right if spec.print_area else len(spec.widths)
