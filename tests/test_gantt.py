@@ -26,7 +26,7 @@ from estimator.workbook.results.builder import Context
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.results.timescale import MOST_COLUMNS, TimeScale
-from estimator.workbook.sheet.look import box_pixels, pixels_of
+from estimator.workbook.sheet.look import LONG_TABLE, SMALL, box_pixels, pixels_of
 from estimator.workbook.sheet.styles import STYLES
 from estimator.working_time.working_days import WorkingCalendar
 from tests.office import recalculate
@@ -122,6 +122,25 @@ def test_few_columns_of_time_share_what_the_page_has_left(days, broader):
     assert (len(time), len(set(time))) == (days, 1)
     assert (time[0] > gantt_sheet._width(chart) + 1) is broader
     assert sum(map(pixels_of, widths)) == pytest.approx(box_pixels(across=True))
+
+
+def test_columns_of_dates_leave_the_names_a_line_and_hold_their_heads():
+    """Twelve columns of months; measured with the advance widths of Arial at 96 pixels an inch.
+
+    A cell's edges take 5 pixels; a name that fills its column by 6 % more is set to shrink.
+    """
+    plain, bold = (ImageFont.truetype(f"LiberationSans-{face}.ttf", 960) for face in ("Regular", "Bold"))
+    chart = gantt_sheet.Chart(TimeScale(MONDAY, 56, 12), (), {}, [500])
+    columns = [column.key for column in result_columns("gantt")]
+    pixels = dict(zip(columns, map(pixels_of, gantt_sheet._widths(chart)), strict=False))
+    closed_up, small = LONG_TABLE / 720, SMALL / 720
+    name = plain.getlength("Reach 2, valve vault VV-1 to air-release tee") * closed_up
+    assert 1.06 * pixels["description"] > name + 6
+    heads = {"first_day": "First day", "last_day": "Last day", "machine": "Machine"}
+    for key, head in heads.items():
+        assert pixels[key] >= bold.getlength(head) * closed_up + 5
+    assert pixels["last_day"] >= plain.getlength("20 Nov 28") * small + 5
+    assert pixels["joints"] >= bold.getlength("12,345") * closed_up + 5
 
 
 def test_columns_of_months_hold_their_names_and_still_fit_the_page():
