@@ -13,10 +13,10 @@ from estimator import api
 from estimator.models.places import Places
 from estimator.study import study
 from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.results import tests_sheet as hydrotests
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.sheets import RESULT_SHEETS
-from estimator.workbook.results.tests_sheet import tests_sheet
 from estimator.workbook.sheet import look, page_breaks
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
@@ -135,7 +135,7 @@ def test_a_long_table_has_its_header_on_every_page_however_many():
 @each(("sections", "days"), [(4, 37), (5, 35), (20, 36), (30, 52), (30, 88)])
 def test_a_header_stands_again_only_where_a_page_begins(sections, days):
     """Also where the sheet with these headers could close up further than the one without."""
-    spec = laid_out(tests_sheet(with_days(sections, days)))
+    spec = laid_out(hydrotests.tests_sheet(with_days(sections, days)))
     heads = [n for n, row in enumerate(spec.rows, 1) if style_of(row).startswith("header")]
     again = [n for n in heads if style_of(spec.rows[n - 2]) != "section"]
     assert again

@@ -26,6 +26,7 @@ from estimator.workbook.results.ready_words import all_due
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 from estimator.workbook.results.week_sheet import events
 from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.look import pixels_of
 from estimator.workbook.sheet.page_breaks import pages_down
 from estimator.working_time.working_days import MONTH_NAMES
 from tests.jobs import job, run
@@ -292,3 +293,15 @@ def test_dates_on_the_axis_of_a_chart_follow_the_unit_system(system, code):
     (part,) = [ChartWriter([spec]).render(chart, spec.axis_dates) for chart in spec.charts]
     axis = re.search(r"<c:dateAx>.*?</c:dateAx>", part.decode(), re.S)[0]
     assert f'formatCode="{code}"' in axis
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_days_of_the_plan_leave_room_for_what_runs_are_called(system):
+    """A weekday and a short date take 95 pixels at most: Wed 09/22/27, Wed 22 Sep 27."""
+    named = run("N00001", segments_m=(300.0,), description="Reach 2, valve vault to air-release tee")
+    made = job(named, unit_system=system, option_crews=0, risk_trials=0, **NO_TESTS)
+    names = {name: name for name in RESULT_SHEETS}
+    plan = laid_out(dict(each_sheet(study(made, Places()), Places(), (), names))["Plan"])
+    date, _, description = map(pixels_of, plan.widths[:3])
+    assert date <= 95
+    assert description >= 125
