@@ -129,7 +129,9 @@ def test_columns_of_dates_leave_the_names_a_line_and_hold_their_heads():
 
     A cell's edges take 5 pixels; a name that fills its column by 6 % more is set to shrink.
     """
-    plain, bold = (ImageFont.truetype(f"LiberationSans-{face}.ttf", 960) for face in ("Regular", "Bold"))
+    plain, bold = (
+        ImageFont.truetype(f"LiberationSans-{face}.ttf", 960) for face in ("Regular", "Bold")
+    )
     chart = gantt_sheet.Chart(TimeScale(MONDAY, 56, 12), (), {}, [500])
     columns = [column.key for column in result_columns("gantt")]
     pixels = dict(zip(columns, map(pixels_of, gantt_sheet._widths(chart)), strict=False))

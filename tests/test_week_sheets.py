@@ -298,7 +298,9 @@ def test_dates_on_the_axis_of_a_chart_follow_the_unit_system(system, code):
 @pytest.mark.parametrize("system", ["US", "SI"])
 def test_days_of_the_plan_leave_room_for_what_runs_are_called(system):
     """A weekday and a short date take 95 pixels at most: Wed 09/22/27, Wed 22 Sep 27."""
-    named = run("N00001", segments_m=(300.0,), description="Reach 2, valve vault to air-release tee")
+    named = run(
+        "N00001", segments_m=(300.0,), description="Reach 2, valve vault to air-release tee"
+    )
     made = job(named, unit_system=system, option_crews=0, risk_trials=0, **NO_TESTS)
     names = {name: name for name in RESULT_SHEETS}
     plan = laid_out(dict(each_sheet(study(made, Places()), Places(), (), names))["Plan"])
