@@ -26,7 +26,10 @@ from estimator.workbook.results.builder import Context
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.results.timescale import MOST_COLUMNS, TimeScale
+from estimator.workbook.sheet import look
+from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.look import LONG_TABLE, SMALL, box_pixels, pixels_of
+from estimator.workbook.sheet.spec import Cell
 from estimator.workbook.sheet.styles import STYLES
 from estimator.working_time.working_days import WorkingCalendar
 from tests.office import recalculate
@@ -314,3 +317,19 @@ def test_printed_pages_repeat_the_months_and_days():
     assert sheet.print_title_rows == "$5:$7"
     assert sheet.print_title_cols == "$A:$B"
     assert sheet.page_setup.scale == 100
+
+
+def test_a_year_over_three_columns_of_two_weeks_stays_on_one_line():
+    """March 1, 15 and 29, then April 12; a band of two lines makes the legend twice as high."""
+    context = Context(shortened(DEADLINE)[0], Places(), {key: key for key in RESULT_SHEETS})
+    context.anchors["plan.finish"] = "'Plan'!$B$4"
+    spec = gantt_sheet.gantt_sheet(context)
+    columns = len(result_columns("gantt"))
+    cells = list(spec.rows[4].cells)
+    bands = [None] * (len(cells) - columns)
+    bands[0], bands[3] = (Cell(name, cells[columns].style) for name in ("Mar 2027", "Apr"))
+    rows = [*spec.rows]
+    rows[4] = dataclasses.replace(rows[4], cells=[*cells[:columns], *bands])
+    narrow = (*spec.widths[:columns], *[1.85] * len(bands))
+    placed = laid_out(dataclasses.replace(spec, rows=tuple(rows), widths=narrow))
+    assert placed.rows[4].height <= look.ROW

@@ -135,7 +135,7 @@ def _on_pages(spec: SheetSpec, fitted: _Fitted, row: float) -> SheetSpec:
     page = _Page(widths, last, _edge(widths[:last], box), {}, list(spec.merges))
     page.row = row
     page.note_merges()
-    repeated = spec.freeze[1] if spec.freeze and total > box else 0
+    repeated = spec.freeze[1] if spec.freeze and total > box + 1 else 0
     parts = _titled([*rows.parts], spec, page, repeated + 1)
     starts = page_starts(page.each[:last], repeated, box) if repeated else ()
     if repeated:
