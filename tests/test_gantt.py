@@ -26,7 +26,10 @@ from estimator.workbook.results.builder import Context
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.results.timescale import MOST_COLUMNS, TimeScale
-from estimator.workbook.sheet.look import box_pixels, pixels_of
+from estimator.workbook.sheet import look
+from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.look import LONG_TABLE, SMALL, box_pixels, pixels_of
+from estimator.workbook.sheet.spec import Cell
 from estimator.workbook.sheet.styles import STYLES
 from estimator.working_time.working_days import WorkingCalendar
 from tests.office import recalculate
@@ -122,6 +125,27 @@ def test_few_columns_of_time_share_what_the_page_has_left(days, broader):
     assert (len(time), len(set(time))) == (days, 1)
     assert (time[0] > gantt_sheet._width(chart) + 1) is broader
     assert sum(map(pixels_of, widths)) == pytest.approx(box_pixels(across=True))
+
+
+def test_columns_of_dates_leave_the_names_a_line_and_hold_their_heads():
+    """Twelve columns of months; measured with the advance widths of Arial at 96 pixels an inch.
+
+    A cell's edges take 5 pixels; a name that fills its column by 6 % more is set to shrink.
+    """
+    plain, bold = (
+        ImageFont.truetype(f"LiberationSans-{face}.ttf", 960) for face in ("Regular", "Bold")
+    )
+    chart = gantt_sheet.Chart(TimeScale(MONDAY, 56, 12), (), {}, [500])
+    columns = [column.key for column in result_columns("gantt")]
+    pixels = dict(zip(columns, map(pixels_of, gantt_sheet._widths(chart)), strict=False))
+    closed_up, small = LONG_TABLE / 720, SMALL / 720
+    name = plain.getlength("Reach 2, valve vault VV-1 to air-release tee") * closed_up
+    assert 1.06 * pixels["description"] > name + 6
+    heads = {"first_day": "First day", "last_day": "Last day", "machine": "Machine"}
+    for key, head in heads.items():
+        assert pixels[key] >= bold.getlength(head) * closed_up + 5
+    assert pixels["last_day"] >= plain.getlength("20 Nov 28") * small + 5
+    assert pixels["joints"] >= bold.getlength("12,345") * closed_up + 5
 
 
 def test_columns_of_months_hold_their_names_and_still_fit_the_page():
@@ -293,3 +317,19 @@ def test_printed_pages_repeat_the_months_and_days():
     assert sheet.print_title_rows == "$5:$7"
     assert sheet.print_title_cols == "$A:$B"
     assert sheet.page_setup.scale == 100
+
+
+def test_a_year_over_three_columns_of_two_weeks_stays_on_one_line():
+    """March 1, 15 and 29, then April 12; a band of two lines makes the legend twice as high."""
+    context = Context(shortened(DEADLINE)[0], Places(), {key: key for key in RESULT_SHEETS})
+    context.anchors["plan.finish"] = "'Plan'!$B$4"
+    spec = gantt_sheet.gantt_sheet(context)
+    columns = len(result_columns("gantt"))
+    cells = list(spec.rows[4].cells)
+    bands = [None] * (len(cells) - columns)
+    bands[0], bands[3] = (Cell(name, cells[columns].style) for name in ("Mar 2027", "Apr"))
+    rows = [*spec.rows]
+    rows[4] = dataclasses.replace(rows[4], cells=[*cells[:columns], *bands])
+    narrow = (*spec.widths[:columns], *[1.85] * len(bands))
+    placed = laid_out(dataclasses.replace(spec, rows=tuple(rows), widths=narrow))
+    assert placed.rows[4].height <= look.ROW

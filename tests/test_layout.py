@@ -438,3 +438,14 @@ def test_a_text_that_just_fills_its_column_takes_one_line_and_shrinks_where_it_m
     rows = filling(1.07).rows[2:]
     assert [row.cells[0].style for row in rows] == ["text, wrapped", "text_wrap"]
     assert min(row.height for row in rows) > 2 * look.LINE
+
+
+def test_columns_that_fill_a_page_to_a_fraction_of_a_pixel_repeat_none():
+    """Broader by a pixel there would be a second page across, with the first columns again."""
+    box = look.box_pixels(across=True)
+    for more, repeated in ((1e-6, 0), (0.5, 0), (40.0, 1)):
+        width = ((box + more) / 4 - look.pixels_of(0)) / (look.pixels_of(1) - look.pixels_of(0))
+        rows = (Row((Cell("Page", "title"),)), Row((Cell("Job", "job"),)), Row((Cell(1, "int"),)))
+        spec = SheetSpec("Sheet", rows, (width,) * 4, landscape=True, freeze=(2, 1),
+                         exact_widths=True)  # fmt: skip
+        assert laid_out(spec).repeated_columns == repeated

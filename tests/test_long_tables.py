@@ -3,16 +3,25 @@
 A sheet repeats one header on its pages; on low pages a small job has long tables.
 """
 
+import datetime as dt
+from dataclasses import replace
+
 import openpyxl
 import pytest
 
 from estimator import api
+from estimator.models.places import Places
+from estimator.study import study
 from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.results import tests_sheet as hydrotests
+from estimator.workbook.results.builder import Context
 from estimator.workbook.results.headers_again import with_headers_again
+from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet import look, page_breaks
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
 from tests.each import each
+from tests.jobs import job, run
 from tests.office import errors_in, recalculate
 from tests.small_book import small_book
 
@@ -121,3 +130,36 @@ def test_a_long_table_has_its_header_on_every_page_however_many():
     spec = laid_out(with_headers_again(lines_of(3_000)))
     heads = [row for row in spec.rows if row.cells and row.cells[0].value == "Run"]
     assert len(heads) == 67
+
+
+@each(("sections", "days"), [(4, 37), (5, 35), (20, 36), (30, 52), (30, 88)])
+def test_a_header_stands_again_only_where_a_page_begins(sections, days):
+    """Also where the sheet with these headers could close up further than the one without."""
+    spec = laid_out(hydrotests.tests_sheet(with_days(sections, days)))
+    heads = [n for n, row in enumerate(spec.rows, 1) if style_of(row).startswith("header")]
+    again = [n for n in heads if style_of(spec.rows[n - 2]) != "section"]
+    assert again
+    assert {n - 1 for n in again} <= {*spec.breaks}
+    assert spec.header_row is None
+
+
+def style_of(row):
+    """Return the style of the first filled cell of a row, in the roomy or the smaller type."""
+    styles = (cell.style for cell in row.cells if cell and cell.value is not None)
+    return next(styles, "").partition(",")[0]
+
+
+def with_days(sections, days):
+    """Return the context of a job with so many test sections, which share so many test days."""
+    one = run(segments_m=(240.0,), test_section="S1")
+    found = study(job(one, option_crews=0, risk_trials=0), Places())
+    (test,) = found.tests
+    first = test.days[0]
+    tests = []
+    for number in range(sections):
+        share = range(number, days, sections)
+        dates = [first.date + dt.timedelta(day) for day in share]
+        made = tuple(first.model_copy(update={"date": date}) for date in dates)
+        tests.append(test.model_copy(update={"section": f"S{number}", "days": made}))
+    names = {name: name for name in RESULT_SHEETS}
+    return Context(replace(found, tests=tuple(tests)), Places(), names)

@@ -8,7 +8,7 @@ blank one; two rows of title come before.
 from dataclasses import replace
 
 from estimator.workbook.sheet import look
-from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.layout import MOST_CLOSED_UP, laid_out
 from estimator.workbook.sheet.page_breaks import HARDLY_HIGH, MOST_BREAKS, printed_pages
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
 
@@ -209,6 +209,14 @@ def test_a_long_table_closes_up_where_that_takes_fewer_pages():
     assert {row.height for row in laid_out(spec(table("First", 70), closes_up=True)).rows[4:]} == {
         look.ROW
     }
+
+
+def test_a_table_of_many_pages_closes_up_without_a_trial():
+    """Its names take fewer lines beside the same numbers; a sheet that may not stays roomy."""
+    for closes, style, height in ((True, "text, close", 13.5), (False, "text", look.ROW)):
+        found = laid_out(spec(table("First", MOST_CLOSED_UP), closes_up=closes))
+        assert {row.cells[0].style for row in found.rows[4:-1]} == {style}
+        assert {row.height for row in found.rows[4:-1]} == {height}
 
 
 def test_a_sheet_knows_how_many_pages_it_prints():

@@ -11,6 +11,7 @@ import pytest
 from estimator import api
 from estimator.cli.command import main
 from estimator.cli.lookahead import _made, shown
+from estimator.models.calendar import MonthWeather
 from estimator.models.places import Places
 from estimator.models.plan import PlanLine
 from estimator.models.weeks import GearMove
@@ -25,7 +26,9 @@ from estimator.workbook.results.ready_words import all_due
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 from estimator.workbook.results.week_sheet import events
 from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.look import pixels_of
 from estimator.workbook.sheet.page_breaks import pages_down
+from estimator.working_time.working_days import MONTH_NAMES
 from tests.jobs import job, run
 from tests.one_page import sheet_of
 from tests.small_book import small_book
@@ -52,6 +55,10 @@ def sheets():
 
 def rows_of(name):
     return [[noun(cell) for cell in row.cells] for row in sheets()[name].rows]
+
+
+def _values(row):
+    return [cell and cell.value for cell in row.cells]
 
 
 def noun(cell):
@@ -114,6 +121,21 @@ def test_days_of_the_look_ahead_are_equally_broad_under_one_header():
     days = [at for at, value in enumerate(heads[0]) if isinstance(value, dt.date)]
     assert len({sheet.widths[at] for at in days}) == 1
     assert sheet.widths[days[0]] > 4, "room for the labor-hours of a day"
+
+
+def test_days_of_long_weeks_are_equally_broad_too():
+    """Three weeks of six days lose some to weather and take more hours than two digits hold."""
+    rainy = tuple(MonthWeather(month=month, lost_share=0.2) for month in MONTH_NAMES)
+    runs = (run(f"R{n}", segments_m=(6000.0,), crew=n) for n in range(1, 6))
+    made = job(*runs, crews=5, workdays="Mon-Sat", option_crews=0, risk_trials=0)
+    made = made.model_copy(update={"weather": rainy})
+    names = {name: name for name in RESULT_SHEETS}
+    page = dict(each_sheet(study(made, Places()), Places(), (), names))["Look-ahead"]
+    lost = next(cells for cells in map(_values, page.rows) if cells[:1] == ["Days lost"])
+    assert lost[1] == "w: weather"
+    assert {*lost[2:]} == {"w", None}
+    found = laid_out(page)
+    assert len({*found.widths[2:20]}) == 1
 
 
 @pytest.mark.parametrize(
@@ -271,3 +293,17 @@ def test_dates_on_the_axis_of_a_chart_follow_the_unit_system(system, code):
     (part,) = [ChartWriter([spec]).render(chart, spec.axis_dates) for chart in spec.charts]
     axis = re.search(r"<c:dateAx>.*?</c:dateAx>", part.decode(), re.S)[0]
     assert f'formatCode="{code}"' in axis
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_days_of_the_plan_leave_room_for_what_runs_are_called(system):
+    """A weekday and a short date take 95 pixels at most: Wed 09/22/27, Wed 22 Sep 27."""
+    named = run(
+        "N00001", segments_m=(300.0,), description="Reach 2, valve vault to air-release tee"
+    )
+    made = job(named, unit_system=system, option_crews=0, risk_trials=0, **NO_TESTS)
+    names = {name: name for name in RESULT_SHEETS}
+    plan = laid_out(dict(each_sheet(study(made, Places()), Places(), (), names))["Plan"])
+    date, _, description = map(pixels_of, plan.widths[:3])
+    assert date <= 95
+    assert description >= 125

@@ -168,6 +168,8 @@ class SheetBuilder:
     ) -> None:
         self.context, self.key = context, key
         self.again, self.added = again, 0
+        self.breaks: list[int] = []
+        """Rows that end a page because a header stands again below them."""
         self.name = context.sheet_names[key]
         self.grid: dict[int, list[Cell | None]] = {}
         self._plans: dict[int, tuple[Sequence[ResultColumn], ColumnPlan]] = {}
@@ -285,7 +287,7 @@ class SheetBuilder:
         if self.next_row - self.added not in self.again:
             return None
         self.added += ROWS_OF_A_HEADER
-        self.add(height=BETWEEN_PARTS)
+        self.breaks.append(self.add(height=BETWEEN_PARTS))
         return self.add(*self.grid[header], height=self.heights.get(header))
 
     def table_row(
@@ -421,6 +423,7 @@ class SheetBuilder:
             name=self.name,
             rows=as_held(list(self._parts(us=us))),
             merges=tuple(self.merges),
+            breaks=tuple(self.breaks),
             paper=self.context.paper,
             axis_dates=US_DATES[DATE_TIGHT] if us else DATE_TIGHT,
             right=(self.result, self.status),

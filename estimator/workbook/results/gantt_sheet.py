@@ -14,6 +14,7 @@ from estimator.workbook.results.timescale import DAY, MONTH_WIDTH, MOST_COLUMNS,
 from estimator.workbook.sheet.look import box_pixels, pixels_of
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec, all_of
+from estimator.workbook.sheet.styles import CLOSE_STYLES
 from estimator.working_time.working_days import WorkingCalendar
 
 MOST_NUMBERS = 70_000
@@ -154,7 +155,7 @@ def _time_head(sheet: SheetBuilder, chart: Chart, header: int) -> None:
     scale, calendar = chart.scale, WorkingCalendar.of(sheet.context.estimate.job)
     look = "gantt_month" if scale.shows_months else "gantt_head"
     kinds = (_kind(calendar, scale, place) for place in range(scale.count))
-    bands = (Cell(text or None, "group") for text in scale.bands())
+    bands = (Cell(text or None, CLOSE_STYLES["group"]) for text in scale.bands())
     sheet.put(LEGEND_ROW, chart.first_column, *bands)
     sheet.put(header - 1, chart.first_column, *(Cell(kind, "gantt_kind") for kind in kinds))
     sheet.put(header, chart.first_column, *(Cell(date, look) for date in scale.dates))

@@ -30,12 +30,14 @@ OF_THESE = (
     ("other_joints", "other connections"),
 )
 READY_HEADS = ("What", "Needed by", "For", "Who", "Ready", "If not")
-READY_PARTS = (2, 4, 3, 2, 4)
+READY_PARTS = (2, 5, 3, 2, 3)
 """Share of the columns of days that each head but the first takes."""
 HEAD_ROWS = 3
 EMPTY_LINES = 1
 WHOLE_FROM = 100
-"""Fuel of a day from which its column has no room for a decimal."""
+"""Fuel or hours of a day from which their column has no room for a decimal."""
+ROOM_FOR_WORDS = 15
+"""Days up to which each has room for why it is lost; of more, for the first letter."""
 LABEL = "Butt joints by crew and run"
 NO_WORK = "No work is planned in these weeks."
 NOTE = (
@@ -165,7 +167,15 @@ class _Page:
                 self.strip(f"    {text}", [count or None for count in counts])
         lost = [self._lost.get((day.date, crew)) for day in self.days]
         if any(lost):
+            self._days_lost(lost)
+
+    def _days_lost(self, lost: Sequence[str | None]) -> None:
+        """Append why days are lost: in short, and what is short for what, where days are many."""
+        if len(self.days) <= ROOM_FOR_WORDS:
             self.strip("Days lost", lost, summed=False)
+            return
+        why = ", ".join(f"{one[0]}: {one}" for one in dict.fromkeys(filter(None, lost)))
+        self.strip("Days lost", [one and one[0] for one in lost], more=why, summed=False)
 
     def _equipment(self, crew: int) -> Iterator[str]:
         dates = [day.date for day in self.days]
@@ -227,13 +237,16 @@ class _Page:
         """Append people, hours and fuel of each day."""
         self.group("On site")
         self.strip("People", [day.people or None for day in self.days], summed=False)
-        hours = [round(day.labor_hours, 1) or None for day in self.days]
-        self.strip("Labor-hours, hydrotests included", hours)
+        self._amounts("Labor-hours, hydrotests included", [day.labor_hours for day in self.days])
         fuel = [sum(one.fuel_l for one in day.crews) for day in self.days]
         unit = self.estimate.job.rates.fuel_price.per
         shown = [fuel_in_its_unit(self.estimate, liters) for liters in fuel]
-        places = 0 if max(shown, default=0) >= WHOLE_FROM else 1
-        self.strip(f"Diesel fuel, {unit}", [round(one, places) or None for one in shown])
+        self._amounts(f"Diesel fuel, {unit}", shown)
+
+    def _amounts(self, label: str, amounts: Sequence[float]) -> None:
+        """Append an amount of each day, with a decimal where all have room for it."""
+        places = 0 if max(amounts, default=0) >= WHOLE_FROM else 1
+        self.strip(label, [round(one, places) or None for one in amounts])
 
     def strip(
         self,

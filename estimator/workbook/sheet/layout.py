@@ -47,7 +47,7 @@ from estimator.workbook.sheet.text_width import cell_text, lines_of, text_pixels
 
 TITLE_ROWS = 2
 MOST_CLOSED_UP = 400
-"""Rows up to which a sheet closes up: a longer one takes many pages anyway."""
+"""Rows up to which a sheet is tried in every way; a longer one that may close up does."""
 RESERVE = 1.04
 """Screens draw letters a little broader than the typeface has them."""
 EDGE, INDENT, DIGIT = 5.0, 9.0, 7.0
@@ -101,8 +101,10 @@ def laid_out(spec: SheetSpec) -> SheetSpec:
     """Return a sheet with everything in its place on the page."""
     if not spec.rows:
         return spec
+    if spec.closes_up and len(spec.rows) > MOST_CLOSED_UP:
+        return _on_pages(spec, _fitted_in(spec, closed_up=True), look.CLOSE_ROWS[0])
     roomy = _on_pages(spec, _fitted_in(spec), look.ROW)
-    if not spec.closes_up or len(spec.rows) > MOST_CLOSED_UP or pages_down(roomy) == 1:
+    if not spec.closes_up or pages_down(roomy) == 1:
         return roomy
     fitted = _fitted_in(spec, closed_up=True)
     closer = (_on_pages(spec, fitted, height) for height in look.CLOSE_ROWS)
@@ -138,7 +140,7 @@ def _on_pages(spec: SheetSpec, fitted: _Fitted, row: float) -> SheetSpec:
     page = _Page(widths, last, _edge(widths[:last], box), {}, list(spec.merges))
     page.row = row
     page.note_merges()
-    repeated = spec.freeze[1] if spec.freeze and total > box else 0
+    repeated = spec.freeze[1] if spec.freeze and total > box + 1 else 0
     parts = _titled([*rows.parts], spec, page, repeated + 1)
     starts = page_starts(page.each[:last], repeated, box) if repeated else ()
     if repeated:

@@ -50,6 +50,7 @@ TWO_PLACES, THREE_PLACES = "#,##0.00", "#,##0.000"
 PERCENT_0, PERCENT, PERCENT_2 = "0%", "0.0%", "0.00%"
 SIGNED, SIGNED_PERCENT = f"+#,##0;-#,##0;{NONE}", f"+0.0%;-0.0%;{NONE}"
 DATE, DATE_SHORT, DATE_TIGHT = "ddd d mmm yyyy", "d mmm yyyy", "d mmm yy"
+DAY_TIGHT = "ddd d mmm yy"
 WEEKDAY, DAY_MONTH = "ddd d mmm", "d mmm"
 MIN_SEC = "[m]:ss"
 CLEAR = "_)"
@@ -63,6 +64,7 @@ US_DATES: Mapping[str, str] = MappingProxyType(
         DATE: "ddd mmm d, yyyy",
         DATE_SHORT: "mmm d, yyyy",
         DATE_TIGHT: "mm/dd/yy",
+        DAY_TIGHT: "ddd mm/dd/yy",
         WEEKDAY: "ddd mmm d",
         DAY_MONTH: "mmm d",
     }

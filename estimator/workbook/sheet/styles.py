@@ -257,6 +257,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "total_pct": _with(_TOTAL, number_format=look.PERCENT_0),
     "pct2": _with(_BODY, number_format=look.PERCENT_2),
     "date": _with(_BODY, number_format=look.DATE, align="center"),
+    "date_of_day": _with(_BODY, number_format=look.DAY_TIGHT, align="center"),
     "date_short": _with(_BODY, number_format=look.DATE_SHORT, align="center"),
     "date_tight": _with(_BODY, number_format=look.DATE_TIGHT, align="right"),
     "total_text": _with(_TOTAL, align="left"),
