@@ -179,7 +179,7 @@ class _Pages:
         first, self.last_repeated = spec.repeated_rows or (1, 0)
         repeated = spec.rows[first - 1 : self.last_repeated]
         heights = (row.height or look.ROW for row in repeated)
-        self.head = sum(heights)
+        self.head = sum(heights) + spec.room_again
         self.page = _page(spec)
         self.room = self.page
         self.given = frozenset(spec.breaks)
