@@ -8,6 +8,8 @@ import pytest
 from estimator.models.places import Places
 from estimator.study import study
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
+from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.page_breaks import pages_down
 from estimator.workbook.sheet.styles import STYLES
 from tests.estimated import example
 
@@ -51,6 +53,34 @@ def test_every_run_stands_once_below_its_pipe():
             assert row[0] not in found
             found[row[0]] = label
     assert found == {run.run_id: run.label for run in study.by_run.runs}
+
+
+def test_a_page_that_goes_on_with_a_pipe_names_it_again(monkeypatch):
+    """On pages of some 15 rows, whatever height of rows the layout takes."""
+    monkeypatch.setattr("estimator.workbook.sheet.page_breaks._page", lambda spec: 230.0)
+    _, study = example("raw_water_main")
+    names = {each: each for each in RESULT_SHEETS}
+    spec = laid_out(dict(each_sheet(study, Places(), (), names))[COUNTS])
+    rows = [[cell and cell.value for cell in row.cells] for row in spec.rows]
+    pipes = {run.run_id: run.label for run in study.by_run.runs}
+    assert pages_down(spec) == len(spec.breaks) + 1 > 3
+    tops = [rows[last][0] for last in spec.breaks]
+    again = [top for top in tops if top.endswith(", continued")]
+    assert again
+    assert set(tops) <= {*pipes.values(), *again}
+    assert [row[0] for row in rows if row and str(row[0]).endswith(", continued")] == again
+    label, found = "", {}
+    for row in filter(None, rows):
+        if row[0] in pipes:
+            found[row[0]] = label
+        elif row[0]:
+            label = row[0].removesuffix(", continued")
+    assert found == pipes
+    at = next(row for row in rows if row and row[0] == "Run").index("Butt joints")
+    for pipe in set(pipes.values()):
+        sums = [row[at] for row in rows if row and row[0] == pipe]
+        ids = [name for name, of in pipes.items() if of == pipe]
+        assert sums == [sum(row[at] for row in rows if row and row[0] in ids)]
 
 
 @pytest.mark.parametrize("name", ["raw_water_main", "tailings_line"])

@@ -189,6 +189,13 @@ def test_given_breaks_stay_and_filtered_tables_are_left_alone():
     assert laid_out(replace(long, autofilter="A4:B44")).breaks == ()
 
 
+def test_a_table_that_has_its_own_header_again_fills_a_page_used_by_half():
+    """25 rows are taken; a repeated header leaves the other 21 blank, an own one fills them."""
+    tables = table("First", 20), table("Second", 30)
+    assert breaks(*tables) == (25,)
+    assert breaks(*tables, own_headers=True) == (46,)
+
+
 def test_sums_stay_with_the_last_rows_of_their_table():
     """Title, section, head and 42 lines fill a page: the sums take three lines along, not one."""
     lines = table("First", 42)[:-1]

@@ -98,11 +98,39 @@ def drawn_widths(sheet):
 
 
 def longest_line(text, room, size):
-    """Return the breadth of the longest line of a header's noun; they end at blanks and hyphens."""
+    """Return the breadth of the longest line of a header's noun.
+
+    Lines end where the header has a break of its own, and at blanks and hyphens.
+    """
     noun = text.rpartition("\n")[0] or text
+    lines = [line for part in noun.split("\n") for line in wrapped(part, room, size)]
+    return max(text_pixels(line.rstrip(), size, bold=True) for line in lines)
+
+
+def wrapped(text, room, size):
     lines = [""]
-    for part in re.findall(r"[^ -]+(?:-|(?= )|$) ?|- ", noun):
+    for part in re.findall(r"[^ -]+(?:-|(?= )|$) ?|- ", text):
         if lines[-1] and text_pixels((lines[-1] + part).rstrip(), size, bold=True) > room:
             lines.append("")
         lines[-1] += part
-    return max(text_pixels(line.rstrip(), size, bold=True) for line in lines)
+    return lines
+
+
+def test_a_break_in_a_header_ends_a_line():
+    whole, broken = (longest_line(f"Percent{mark}load\n%", 90, 8.5) for mark in " \n")
+    assert broken == text_pixels("Percent", 8.5, bold=True) < whole
+
+
+def test_texts_on_input_watch_stand_under_their_header():
+    sheet = opened("raw_water_main", values=True)["Input watch"]
+    shown = {row[0].value: row for row in sheet.iter_rows(max_col=3)}
+    _, before, now = shown["Job: Workweek"]
+    assert isinstance(now.value, str)
+    assert (before.alignment.indent, now.alignment.indent) == (0, 1)
+
+
+def test_links_on_explain_keep_off_the_words_before_them():
+    sheet = opened("raw_water_main", values=True)["Explain"]
+    links = [cell for row in sheet.iter_rows(max_col=8) for cell in row[7:] if cell.font.u]
+    assert links
+    assert {cell.alignment.indent for cell in links} == {1}

@@ -195,6 +195,11 @@ class SheetBuilder:
         """Number of the row that comes next."""
         return self.last_row + 1
 
+    @property
+    def begins_page(self) -> bool:
+        """Whether a page begins with the row that comes next, by ``again``."""
+        return self.next_row - self.added in self.again
+
     def add(self, *cells: Cell | None, height: float | None = None, column: int = 1) -> int:
         """Append a row, from a column on, and return its number."""
         self.last_row += 1
@@ -284,7 +289,7 @@ class SheetBuilder:
         A sheet repeats one header on its pages, so a long table on a sheet with others has its
         own again; ``with_headers_again`` finds where.
         """
-        if self.next_row - self.added not in self.again:
+        if not self.begins_page:
             return None
         self.added += ROWS_OF_A_HEADER
         self.breaks.append(self.add(height=BETWEEN_PARTS))

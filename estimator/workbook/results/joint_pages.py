@@ -5,7 +5,7 @@ The cells follow those of the Joints sheet, which holds every column of every ru
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import chain
+from itertools import chain, pairwise
 from math import ceil, floor
 
 from estimator.cost import tests_by_run
@@ -28,6 +28,8 @@ from estimator.workbook.results.builder import (
 from estimator.workbook.results.joints_sheet import COUNTED, every_run, first_run, run_cell
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
+from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.look import ROW
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
@@ -69,8 +71,19 @@ class _Place:
 
 
 def joint_counts_sheet(context: Context) -> SheetSpec:
-    """Return the counts by run; anchor ``joint_counts.butt_joints`` points at their sum."""
-    sheet = SheetBuilder(context, "Joint counts", "Joint counts")
+    """Return the counts by run; anchor ``joint_counts.butt_joints`` points at their sum.
+
+    A page that goes on with a pipe names it again.
+    """
+    plain = _counts(context, frozenset())
+    pages = laid_out(replace(plain, room_again=ROW))
+    begins = frozenset(last + 1 for last in pages.breaks)
+    return _counts(context, begins) if begins else plain
+
+
+def _counts(context: Context, begins: frozenset[int]) -> SheetSpec:
+    """Return the sheet; ``begins`` are the rows, as without pipes named again, that begin pages."""
+    sheet = SheetBuilder(context, "Joint counts", "Joint counts", again=begins)
     columns = result_columns("joint_counts")
     estimate = context.estimate
     joints, runs = (
@@ -80,9 +93,9 @@ def joint_counts_sheet(context: Context) -> SheetSpec:
     sheet.result = Cell(f"{joints} in {runs}", "result")
     sheet.add(height=GAP)
     header = sheet.table_head(columns)
-    tests = tests_by_run(estimate.plan)
+    tests, ends = tests_by_run(estimate.plan), list[int]()
     for places in _by_pipe(context).values():
-        _count_group(sheet, columns, places, tests)
+        ends += _count_group(sheet, columns, places, tests)
     _job_line(sheet, columns)
     rest = _besides(context)
     if rest:
@@ -92,6 +105,7 @@ def joint_counts_sheet(context: Context) -> SheetSpec:
         widths=tuple(column.width for column in columns),
         freeze=(header, 1),
         header_row=header,
+        breaks=tuple(ends),
         landscape=False,
         closes_up=True,
     )
@@ -115,9 +129,36 @@ def _count_group(
     columns: Sequence[ResultColumn],
     places: Sequence[_Place],
     tests: Mapping[str, int],
+) -> Sequence[int]:
+    """Append the line of a pipe with its sums, and its runs; return the rows that end pages."""
+    ends = [sheet.last_row] if sheet.begins_page else []
+    pipe, group = places[0].pipe, sheet.add()
+    first, styles = sheet.next_row, [GROUP_STYLES.get(one.style, "group") for one in columns]
+    starts = [at for at in range(1, len(places)) if first + at - sheet.added in sheet.again]
+    for start, end in pairwise([0, *starts, len(places)]):
+        if start:
+            ends.append(sheet.last_row)
+            sheet.added += 1
+            sheet.add(Cell(f"{pipe}, continued", "group"), *(Cell(None, s) for s in styles[1:]))
+        _run_rows(sheet, columns, places[start:end], tests)
+    lines = range(first, sheet.next_row)
+    sheet.put(group, 1, Cell(pipe, "group"))
+    for number, (column, style) in enumerate(zip(columns[1:], styles[1:], strict=True), 2):
+        letters = column_letters(number)
+        formula = f"SUM({letters}{lines[0]}:{letters}{lines[-1]})"
+        total = sum(sheet.numbers_in(lines, number))
+        sheet.put(group, number, Cell(total, style, formula) if column.total else Cell(None, style))
+    return ends
+
+
+def _run_rows(
+    sheet: SheetBuilder,
+    columns: Sequence[ResultColumn],
+    places: Sequence[_Place],
+    tests: Mapping[str, int],
 ) -> None:
-    """Append the line of a pipe with its sums, and its runs."""
-    group, context = sheet.add(), sheet.context
+    """Append a row for each run."""
+    context = sheet.context
     hours, run_ids = context.estimate.labor_hours, [place.run.run_id for place in places]
     counts = [place.sized.counts for place in places]
     values: dict[str, Sequence[Scalar]] = {
@@ -134,14 +175,7 @@ def _count_group(
     }
     formulas = {column.key: every_run(context, column.key) for column in columns if column.total}
     others = [first_run(context) + place.index for place in places]
-    lines = sheet.add_table(columns, values, formulas, others)
-    sheet.put(group, 1, Cell(places[0].pipe, "group"))
-    for number, column in enumerate(columns[1:], 2):
-        letters = column_letters(number)
-        formula = f"SUM({letters}{lines[0]}:{letters}{lines[-1]})"
-        total = sum(sheet.numbers_in(lines, number))
-        style = GROUP_STYLES.get(column.style, "group")
-        sheet.put(group, number, Cell(total, style, formula) if column.total else Cell(None, style))
+    sheet.add_table(columns, values, formulas, others)
 
 
 def _job_line(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:

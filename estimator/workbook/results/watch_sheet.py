@@ -31,7 +31,8 @@ ANCHOR = "watch.results"
 WIDTHS = (30, 16.5, 16.5, 10, 15)
 CHECKSUMS = (
     "A single input shows its value. Of a table each column has one checksum: the number itself "
-    "means nothing, a difference means that a cell of the column has changed."
+    "means nothing, a difference means that a cell of the column has changed. Units: those of all "
+    "cells, one after another."
 )
 NOW, NOW_COLUMN, RESULT_COLUMN = "Now", 3, len(WIDTHS)
 ROW_ABOVE = len(WIDTHS) + 1
@@ -104,7 +105,7 @@ def _watched(sheet: SheetBuilder, watched: Sequence[Watch]) -> tuple[int, int]:
 
 
 def _watched_cell(sheet: SheetBuilder, item: CellWatch) -> None:
-    style = STYLES_SHOWN[item.shown]
+    style = "text" if isinstance(item.stored, str) else STYLES_SHOWN[item.shown]
     _watched_value(sheet, item.label, item.stored, style, item.now(), item.only_choice)
 
 

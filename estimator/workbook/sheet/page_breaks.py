@@ -18,8 +18,10 @@ from estimator.workbook.sheet.spec import Row, SheetSpec
 
 LEAD, TAIL = 2, 3
 """Rows that stay with the header of a table, and rows that end a table together."""
-HARDLY_USED = 0.3
-"""Part of a page that is not left alone to keep a table whole."""
+HARDLY_USED, HALF_USED = 0.3, 0.6
+"""Part of a page that is not left alone to keep a table whole: where the table goes on under a
+header of the page, and under one of its own.
+"""
 HEADS = frozenset({"section", "header", "header_right", "header_center", "header_after", "over"})
 SUMS = ("total", "grand_total")
 """How the styles of sums begin."""
@@ -190,11 +192,12 @@ class _Pages:
         first, self.last_repeated = spec.repeated_rows or (1, 0)
         repeated = spec.rows[first - 1 : self.last_repeated]
         heights = (row.height or look.ROW for row in repeated)
-        self.head = sum(heights)
+        self.head = sum(heights) + spec.room_again
         self.page = _page(spec)
         self.room = self.page
         self.given = frozenset(spec.breaks)
         self.most_breaks = inf if spec.own_headers else MOST_BREAKS
+        self.left_alone = HALF_USED if spec.own_headers else HARDLY_USED
         self.breaks = set(self.given)
         self.split: list[_Part] = []
         """Tables that go on over a page."""
@@ -211,8 +214,8 @@ class _Pages:
 
     @property
     def is_hardly_used(self) -> bool:
-        """Return whether most of the page is empty, as below its title."""
-        return self.room > self.page * (1 - HARDLY_USED)
+        """Return whether so much of the page is empty, as below its title, that it is filled."""
+        return self.room > self.page * (1 - self.left_alone)
 
     def begins(self, part: _Part) -> bool:
         """Return whether rows that stay together begin a page."""

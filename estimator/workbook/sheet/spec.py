@@ -271,6 +271,8 @@ class SheetSpec:
         Last row, counted from 1, and number of the rows that every printed page repeats.
     own_headers : bool
         Whether a page that goes on with a table keeps room for its header, and repeats none.
+    room_again : float
+        Points that a page after the first keeps for a line that says again what goes on.
     landscape : bool, optional
         Whether pages lie across; without it the layout chooses by the breadth of the columns.
     axis_dates : str
@@ -317,6 +319,7 @@ class SheetSpec:
     header_row: int | None = None
     header_rows: int = 1
     own_headers: bool = False
+    room_again: float = 0.0
     landscape: bool | None = None
     paper: Paper | None = None
     axis_dates: str = DATE_TIGHT
