@@ -117,11 +117,20 @@ def test_few_columns_of_time_share_what_the_page_has_left(days, broader):
     """Eight days leave 37 letters: 22 for the names, and nearly two more for each column."""
     scale = TimeScale.over(MONDAY, MONDAY + dt.timedelta(days=days - 1), None)
     chart = gantt_sheet.Chart(scale, (), {}, [5])
-    widths = gantt_sheet._widths(chart)
+    width = gantt_sheet._width(chart)
+    widths = gantt_sheet.filled_widths(result_columns("gantt"), width, scale.count)
     time = widths[len(result_columns("gantt")) :]
     assert (len(time), len(set(time))) == (days, 1)
-    assert (time[0] > gantt_sheet._width(chart) + 1) is broader
+    assert (time[0] > width + 1) is broader
     assert sum(map(pixels_of, widths)) == pytest.approx(box_pixels(across=True))
+
+
+@pytest.mark.parametrize("table", ["gantt", "gantt_actual"])
+def test_widths_that_fill_the_page_are_on_one_page_however_they_are_rounded(table):
+    """A page's worth and 3e-13 pixels would be two pages, each with the frozen columns."""
+    for count in range(1, 21):
+        widths = gantt_sheet.filled_widths(result_columns(table), 2.1, count)
+        assert sum(map(pixels_of, widths)) <= box_pixels(across=True)
 
 
 def test_columns_of_months_hold_their_names_and_still_fit_the_page():
