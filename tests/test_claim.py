@@ -100,7 +100,7 @@ def test_cells_of_percent_show_percent():
     for table in ("claim_terms", "changes", "quotes"):
         percents = [one for one in fields(table) if one.kind == "percent"]
         assert percents
-        assert {STYLES[style_of(one, "US")].number_format for one in percents} == {"0.0%"}
+        assert {STYLES[style_of(one, "US")].number_format for one in percents} == {"0.0%_)"}
 
 
 @pytest.mark.parametrize("name", NAMES)

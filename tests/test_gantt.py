@@ -120,10 +120,11 @@ def test_few_columns_of_time_share_what_the_page_has_left(days, broader):
     """Eight days leave 37 letters: 22 for the names, and nearly two more for each column."""
     scale = TimeScale.over(MONDAY, MONDAY + dt.timedelta(days=days - 1), None)
     chart = gantt_sheet.Chart(scale, (), {}, [5])
-    widths = gantt_sheet._widths(chart)
+    width = gantt_sheet._width(chart)
+    widths = gantt_sheet.filled_widths(result_columns("gantt"), width, scale.count)
     time = widths[len(result_columns("gantt")) :]
     assert (len(time), len(set(time))) == (days, 1)
-    assert (time[0] > gantt_sheet._width(chart) + 1) is broader
+    assert (time[0] > width + 1) is broader
     assert sum(map(pixels_of, widths)) == pytest.approx(box_pixels(across=True))
 
 
@@ -137,7 +138,9 @@ def test_columns_of_dates_leave_the_names_a_line_and_hold_their_heads():
     )
     chart = gantt_sheet.Chart(TimeScale(MONDAY, 56, 12), (), {}, [500])
     columns = [column.key for column in result_columns("gantt")]
-    pixels = dict(zip(columns, map(pixels_of, gantt_sheet._widths(chart)), strict=False))
+    of_time = gantt_sheet._width(chart), chart.scale.count
+    widths = gantt_sheet.filled_widths(result_columns("gantt"), *of_time)
+    pixels = dict(zip(columns, map(pixels_of, widths), strict=False))
     closed_up, small = LONG_TABLE / 720, SMALL / 720
     name = plain.getlength("Reach 2, valve vault VV-1 to air-release tee") * closed_up
     assert 1.06 * pixels["description"] > name + 6
@@ -146,6 +149,14 @@ def test_columns_of_dates_leave_the_names_a_line_and_hold_their_heads():
         assert pixels[key] >= bold.getlength(head) * closed_up + 5
     assert pixels["last_day"] >= plain.getlength("20 Nov 28") * small + 5
     assert pixels["joints"] >= bold.getlength("12,345") * closed_up + 5
+
+
+@pytest.mark.parametrize("table", ["gantt", "gantt_actual"])
+def test_widths_that_fill_the_page_are_on_one_page_however_they_are_rounded(table):
+    """A page's worth and 3e-13 pixels would be two pages, each with the frozen columns."""
+    for count in range(1, 21):
+        widths = gantt_sheet.filled_widths(result_columns(table), 2.1, count)
+        assert sum(map(pixels_of, widths)) <= box_pixels(across=True)
 
 
 def test_columns_of_months_hold_their_names_and_still_fit_the_page():

@@ -4,6 +4,7 @@ import datetime as dt
 import io
 import zipfile
 
+import openpyxl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -430,23 +431,42 @@ def test_text_of_site_records_stands_off_the_number_before_it_and_amounts_show_c
                 over = STYLES[above.style]
                 assert (over.align, over.indent) == (style.align, style.indent), head.value
             if head.value in ("Amount", "Day", "Price agreed"):
-                assert style.number_format == "#,##0.00"
+                assert style.number_format == "#,##0.00_)"
+            elif style.align == "right":
+                assert style.number_format.endswith("_)"), head.value
+
+
+def test_spare_rows_are_drawn_by_a_rule_so_that_libreoffice_prints_none():
+    """It prints each cell with a fill or frame of its own; what is drawn is what is written."""
+    sheet = openpyxl.load_workbook(io.BytesIO(started()))["Lost time"]
+    last = int(sheet.tables["Lost_time"].ref.rpartition("G")[2])
+    first, spare = sheet["A6"], sheet[f"A{last}"]
+    assert (first.fill.fill_type, first.border.top.style) == ("solid", "thin")
+    assert (spare.fill.fill_type, spare.border.top.style) == (None, None)
+    assert spare.number_format == first.number_format
+    (area,) = sheet.conditional_formatting
+    (rule,) = area.rules
+    assert (str(area.sqref), rule.formula) == (f"A7:G{last}", ["1=1"])
+    assert rule.dxf.fill.bgColor.rgb == first.fill.fgColor.rgb
+    for side in ("left", "right", "top", "bottom"):
+        drawn, written = (getattr(one, side) for one in (rule.dxf.border, first.border))
+        assert (drawn.style, drawn.color.rgb) == (written.style, written.color.rgb)
 
 
 @each("system", ("US", "SI"))
 def test_figures_of_one_kind_show_the_same_decimals(system):
     """Gauges are set in whole psi or tenths of a bar; planned minutes in tenths."""
-    gauge = {"US": "#,##0", "SI": "#,##0.0"}[system]
+    gauge = {"US": "#,##0_)", "SI": "#,##0.0_)"}[system]
     looks = {
         (table, one.key): STYLES[style_of(one, system)].number_format
         for table in ("joint_log", "planned_runs")
         for one in fields(table)
     }
     assert looks["joint_log", "base_gauge_mpa"] == looks["joint_log", "gauge_required"] == gauge
-    limit = {"US": "#,##0.000", "SI": "#,##0.0"}[system]
+    limit = {"US": "#,##0.000_)", "SI": "#,##0.0_)"}[system]
     assert looks["joint_log", "bead_min_mm"] == looks["joint_log", "misalignment_max_mm"] == limit
     planned = {look for (table, _), look in looks.items() if table == "planned_runs"}
-    assert planned == {"General", "#,##0.0"}
+    assert planned == {"General", "General_)", "#,##0.0_)"}
 
 
 def test_only_a_verdict_against_a_joint_is_bold():

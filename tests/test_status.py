@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+import re
 import shutil
 from dataclasses import replace
 from functools import partial
@@ -33,6 +34,7 @@ from estimator.progress.status import status_of
 from estimator.workbook.book import with_pages
 from estimator.workbook.package.package import Package
 from estimator.workbook.results.status_sheet import status_sheet
+from estimator.workbook.sheet.look import box_pixels
 from tests import office
 from tests.cut_off import cut_off
 from tests.estimated import FOLDER
@@ -415,6 +417,7 @@ def test_pages_of_the_gantt_with_actuals_repeat_the_months_and_keep_both_bars_of
     """Title in rows 1 and 2, months and colors in 3, days in 4; then two rows for each run."""
     assert main(["status", str(whole_job), "--date", "2027-03-26"]) == 0
     sheet = sheet_of(whole_job, "Gantt with actuals")
+    assert sheet["A1"].value == "Gantt with actuals", "no columns repeat, so none parts the title"
     assert sheet.print_title_rows == "$3:$4"
     months = [cell.value for cell in sheet[3] if cell.value]
     assert months[:5] == ["Planned: joints", "Made", "Forecast", "Status", "Mar 2027"]
@@ -489,6 +492,23 @@ def _fullest(workbook):
     )
     makers = {"Status": partial(status_sheet, standing=full)}
     return with_pages(workbook, replace(pages, makers=makers))
+
+
+def test_a_run_and_its_joints_of_next_week_stay_on_one_line(whole_job):
+    assert main(["status", str(whole_job), "--date", "2027-03-26"]) == 0
+    rows = list(sheet_of(whole_job, "Status").iter_rows(max_col=6, values_only=True))
+    shown = " ".join(map(str, next(row for row in rows if row[0] == "Crew 1")[1:]))
+    assert re.search(r"R\d\d:\N{NO-BREAK SPACE}\d", shown)
+    assert ": " not in shown
+
+
+def test_the_gantt_with_actuals_fills_its_page(whole_job):
+    assert main(["status", str(whole_job), "--date", "2027-03-26"]) == 0
+    sheet = sheet_of(whole_job, "Gantt with actuals")
+    assert sheet["A1"].value == "Gantt with actuals", "no columns repeat, so none parts the title"
+    kept = sheet.column_dimensions.values()
+    letters = sum(one.width * (one.max - one.min + 1) for one in kept)
+    assert 0.97 * box_pixels(across=True) < 7 * letters <= box_pixels(across=True)
 
 
 def test_causes_of_lost_time_stand_beside_what_needs_a_decision(whole_job):

@@ -40,7 +40,7 @@ from estimator.workbook.sheet.spec import (
     Value,
     all_of,
 )
-from estimator.workbook.sheet.styles import STYLES, WRAPPED
+from estimator.workbook.sheet.styles import BARE, STYLES, WRAPPED
 from estimator.workbook.sheet.text_width import lines_of, text_pixels, words_of
 from workbook_template import rules
 from workbook_template.content import own_rows
@@ -118,7 +118,8 @@ class SiteSheet:
         columns = fields(table.table)
         self.cells[1, left] = Cell(table.title, "title")
         self.cells[2, left] = Cell(table.note, "subtitle")
-        last = HEADER_ROW + max(1, len(rows) + SPARE.get(table.table, 0))
+        written = HEADER_ROW + max(1, len(rows))
+        last = max(written, HEADER_ROW + len(rows) + SPARE.get(table.table, 0))
         for at, column in enumerate(columns, left):
             unit = column.unit_text(self.system)
             shown_unit = None if unit == "-" else unit or None
@@ -135,6 +136,8 @@ class SiteSheet:
         by_header = {c.header: formulas[c.key] for c in columns if c.key in formulas}
         self.tables.append(TableSpec(table.excel_name, area, by_header))
         self._colors(table.table, left, last)
+        if not formulas and written < last:
+            self._bare(left, written, last)
         self.widths.append(GAP_WIDTH)
 
     def _fill(
@@ -157,6 +160,14 @@ class SiteSheet:
         if rule is not None:
             cells = f"{column_letters(at)}{HEADER_ROW + 1}:{column_letters(at)}{last}"
             self.validations.append(Validation(cells, *rule))
+
+    def _bare(self, left: int, written: int, last: int) -> None:
+        """Let a rule draw the spare rows of a table: its pages end with what is written."""
+        for at in range(left, len(self.widths) + 1):
+            for row in range(written + 1, last + 1):
+                self.cells[row, at] = Cell(None, BARE.format(self.cells[row, at].style))
+        cells = f"{column_letters(left)}{written + 1}:{column_letters(len(self.widths))}{last}"
+        self.looks.append(ConditionalRule(cells, "formula", "1=1", "typed_frame"))
 
     def _colors(self, table: str, left: int, last: int) -> None:
         """Color verdicts against a joint, and shifts with much time that nothing explains.

@@ -138,6 +138,8 @@ class StyleSheet:
         if style.fill:
             pattern = etree.SubElement(etree.SubElement(rule, tag("fill")), tag("patternFill"))
             _child(pattern, "bgColor", rgb=f"FF{style.fill}")
+        if style.border == "box":
+            rule.append(_border(style))
         return _Shelf(self._root, "dxfs").index_of(rule)
 
     def _number_format_id(self, code: str) -> int:
@@ -193,15 +195,7 @@ class StyleSheet:
     def _border_id(self, style: StyleDef) -> int:
         if not style.border:
             return 0
-        border = etree.Element(tag("border"))
-        lines = BORDERS[style.border]
-        for side in _BORDER_SIDES:
-            element = etree.SubElement(border, tag(side))
-            if side in lines:
-                line, color = lines[side]
-                element.set("style", line)
-                _child(element, "color", rgb=f"FF{color}")
-        return self._borders.index_of(border)
+        return self._borders.index_of(_border(style))
 
 
 class _Shelf:
@@ -246,6 +240,18 @@ def _child(parent: etree._Element | None, name: str, **attributes: str) -> etree
     if parent is None:
         return etree.Element(tag(name), attributes)
     return etree.SubElement(parent, tag(name), attributes)
+
+
+def _border(style: StyleDef) -> etree._Element:
+    border = etree.Element(tag("border"))
+    lines = BORDERS[style.border]
+    for side in _BORDER_SIDES:
+        element = etree.SubElement(border, tag(side))
+        if side in lines:
+            line, color = lines[side]
+            element.set("style", line)
+            _child(element, "color", rgb=f"FF{color}")
+    return border
 
 
 def _alignment(style: StyleDef) -> etree._Element:

@@ -10,6 +10,7 @@ from estimator.display import show_date
 from estimator.models.baseline import BUTT_PIECES
 from estimator.progress.standing import Standing
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.gantt_sheet import filled_widths
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.results.timescale import MONTH_WIDTH, MOST_COLUMNS, TimeScale
 from estimator.workbook.sheet.look import box_pixels, pixels_of
@@ -92,10 +93,9 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
         below: dict[str, Scalar] = {"run_id": None, "description": "made, and forecast"}
         sheet.table_row(columns, below | _span(actual) | {"last_day": ends})
         _cells(sheet, first_column, _actual_cells(actual, ahead, scale, date))
-    time = [_time_width(scale)] * scale.count
     return replace(
         sheet.spec(),
-        widths=(*(column.width for column in columns), *time),
+        widths=filled_widths(columns, _time_width(scale), scale.count),
         freeze=(header, 2),
         closes_up=True,
         header_row=header,

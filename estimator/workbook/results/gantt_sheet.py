@@ -9,7 +9,7 @@ from estimator.display import show_date
 from estimator.inputs.weekdays import DAY_NAMES
 from estimator.plan import RunSpan
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.result_columns import result_columns
+from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.results.timescale import DAY, MONTH_WIDTH, MOST_COLUMNS, TimeScale
 from estimator.workbook.sheet.look import box_pixels, pixels_of
 from estimator.workbook.sheet.source import column_letters
@@ -21,9 +21,11 @@ MOST_NUMBERS = 70_000
 """More cells than these are left empty: the bars then show without the joints in them."""
 MOST_ON_SMALL_PAPER = 35
 DIGIT, EDGES, FEWEST_DIGITS = 6.0, 6.0, 2
+"""Pixels of a figure in the small type of the bars, and of the edges of its cell."""
 ROOM_OF_NAMES, BROADEST_TIME = 22.0, 5.0
 """Letters that descriptions are given first, and how broad a column of time may then get."""
-"""Pixels of a figure in the small type of the bars, and of the edges of its cell."""
+ROUNDED = 1e-6
+"""Pixels that keep widths from adding up to more than the page by rounding alone."""
 OFF, WEATHER, NO_DEADLINE = "off", "w", "none"
 FACTS_ROW, LEGEND_ROW, FIRST_ROW = 3, 5, 8
 STEP, FINISH, DEADLINE = "$A$4", "$E$4", "$F$4"
@@ -87,7 +89,7 @@ def gantt_sheet(context: Context) -> SheetSpec:
     _totals(sheet, chart, sheet.add_totals(columns, header + 1, "gantt"))
     return replace(
         sheet.spec(),
-        widths=_widths(chart),
+        widths=filled_widths(result_columns("gantt"), _width(chart), chart.scale.count),
         freeze=(header, 2),
         closes_up=True,
         header_row=header,
@@ -212,18 +214,19 @@ def _width(chart: Chart) -> float:
     return max(joints, MONTH_WIDTH) if chart.scale.shows_months else joints
 
 
-def _widths(chart: Chart) -> tuple[float, ...]:
+def filled_widths(
+    columns: Sequence[ResultColumn], time_width: float, count: int
+) -> tuple[float, ...]:
     """Return the widths of all columns; descriptions take what is left of the page.
 
     Where few columns of time leave much, these get broader once descriptions have their room.
     """
-    columns, width, count = result_columns("gantt"), _width(chart), chart.scale.count
-    used = sum(map(pixels_of, [*(column.width for column in columns), *[width] * count]))
-    spare = max(0.0, box_pixels(across=True) - used) / (pixels_of(1) - pixels_of(0))
-    more = min(max(spare - ROOM_OF_NAMES, 0.0) / count, max(BROADEST_TIME - width, 0.0))
+    used = sum(map(pixels_of, [*(column.width for column in columns), *[time_width] * count]))
+    spare = max(0.0, box_pixels(across=True) - used - ROUNDED) / (pixels_of(1) - pixels_of(0))
+    more = min(max(spare - ROOM_OF_NAMES, 0.0) / count, max(BROADEST_TIME - time_width, 0.0))
     spare -= more * count
     names = (c.width + spare * (c.key == "description") for c in columns)
-    return (*names, *[width + more] * count)
+    return (*names, *[time_width + more] * count)
 
 
 def _rules(chart: Chart, header: int, last: int) -> Iterator[ConditionalRule]:

@@ -36,6 +36,7 @@ from estimator.workbook.sheet.spec import Cell, SheetSpec
 STATUS = "Status"
 FEWEST_CURVE_ROWS, CURVE_ROWS, MOST_CURVE_ROWS = 7, 10, 14
 """Rows of the chart on a page that nothing can be left out of, on a full one, and at most."""
+KEPT = "\N{NO-BREAK SPACE}"
 NAME_LETTERS, WHY_LETTERS = 28, 22
 LEAST_POINTS, MOST_POINTS, FEW_RUNS = 4, 8, 3
 LOST_SHOWN, LOST_AT = 5, 6
@@ -282,9 +283,10 @@ def _next_week(sheet: SheetBuilder, standing: Standing) -> None:
     free = len(WIDTHS) - 3 - len(days)
     _head(sheet, "Crew", *days, *[""] * free, "Joints", "Labor-hours")
     for crew in week.crews:
+        texts = (text.replace(": ", f":{KEPT}") for text in crew.days[: len(dates)])
         sheet.add(
             Cell(f"Crew {crew.crew}", "text"),
-            *(Cell(text, "text_wrap") for text in crew.days[: len(dates)]),
+            *(Cell(text, "text_wrap") for text in texts),
             *[Cell(None, "text")] * free,
             Cell(crew.joints, "int"),
             Cell(crew.labor_hours, "num1"),

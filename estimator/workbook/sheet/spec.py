@@ -75,6 +75,7 @@ class ConditionalRule:
         stand in it.
     style : str
         Key of ``styles.STYLES``: font color, bold and fill are used, of a data bar the fill.
+        Sheets that are added to a file, as those to fill in are, show a boxed style's frame, too.
 
     Raises
     ------

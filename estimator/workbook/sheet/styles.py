@@ -124,15 +124,20 @@ _SITE_FILLS: Mapping[str, str | None] = {
 _SITE_FORMATS: Mapping[str, StyleDef] = {
     "text": _with(_SITE, align="left"),
     "after": _with(_SITE, align="left", indent=1),
-    "number": _with(_SITE, align="right"),
-    "num0": _with(_SITE, align="right", number_format=look.AXIS),
-    "num1": _with(_SITE, align="right", number_format=look.places(1)),
-    "num3": _with(_SITE, align="right", number_format=look.places(3)),
-    "money": _with(_SITE, align="right", number_format=look.TWO_PLACES),
-    "percent": _with(_SITE, align="right", number_format="0.0%"),
-    "date": _with(_SITE, align="right", number_format="yyyy-mm-dd"),
-    "clock": _with(_SITE, align="right", number_format="h:mm:ss"),
-    "duration": _with(_SITE, align="right", number_format=look.MIN_SEC),
+    **{
+        kind: _with(_SITE, align="right", number_format=f"{code}{look.CLEAR}")
+        for kind, code in {
+            "number": "General",
+            "num0": look.AXIS,
+            "num1": look.places(1),
+            "num3": look.places(3),
+            "money": look.TWO_PLACES,
+            "percent": "0.0%",
+            "date": "yyyy-mm-dd",
+            "clock": "h:mm:ss",
+            "duration": look.MIN_SEC,
+        }.items()
+    },
 }
 _SITE_STYLES = {
     f"{role}_{kind}": _with(style, fill=fill)
@@ -140,6 +145,18 @@ _SITE_STYLES = {
     for kind, style in _SITE_FORMATS.items()
 }
 """Cells of the site records: typed in on site, filled in by the command, or worked out."""
+BARE = "bare_{}"
+_BARE_STYLES = {
+    "typed_frame": _with(_SITE, fill=look.INPUT),
+    **{
+        BARE.format(f"typed_{kind}"): _with(style, border="")
+        for kind, style in _SITE_FORMATS.items()
+    },
+}
+"""Bare cells to type in of spare rows, and what a rule draws on them.
+
+LibreOffice prints cells that have a fill or a frame of their own, were they blank.
+"""
 
 _LOG = StyleDef(border="hair")
 _LOG_STYLES = {
@@ -201,6 +218,7 @@ _CARD_STYLES = {
 
 _NAMED: Mapping[str, StyleDef] = {
     **_SITE_STYLES,
+    **_BARE_STYLES,
     **_LOG_STYLES,
     **_CARD_STYLES,
     "title": _with(_TITLE, font_size=look.TITLE),
