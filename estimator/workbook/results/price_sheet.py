@@ -78,8 +78,8 @@ def _estimate_class(sheet: SheetBuilder) -> None:
     price = context.anchors["bid.price"]
     sheet.add(height=GAP)
     sheet.section(f"Estimate class {chosen}: customary accuracy per {ranges[0].source}", AMOUNT)
-    prices = (header_text(f"Price, {end}", context.currency) for end in ("low", "high"))
-    heads = ("Range", "Low", "High", *[None] * (AMOUNT - 5), *prices)
+    named = (header_text(f"Price, {end}", context.currency) for end in ("low", "high"))
+    heads = ("Range", "Low", "High", *[None] * (AMOUNT - 5), *named)
     sheet.add(*(Cell(head, "header") for head in heads))
     for found in ranges:
         row, there = sheet.next_row, context.estimate.bid.price
