@@ -35,7 +35,7 @@ def test_warnings_of_a_kind_stand_together_under_what_they_share():
         (None, CHART),
         ("Lifting!C10", "Class L1: the heaviest stick with reserve is close to the capacity"),
         ("Lifting!C10", "Class L2: the heaviest stick with reserve is close to the capacity"),
-        ("Job!B13", "The plan ends late"),
+        ("Job!B13", "SERIOUS. The plan ends late"),
     ]
 
 

@@ -22,6 +22,7 @@ from estimator.workbook.results.light import (
     OTHER_CHOICE,
     STALE,
     light_if_totals_agree,
+    with_weight,
 )
 from estimator.workbook.results.watch_sheet import ANCHOR, CHANGED, RATE
 from estimator.workbook.sheet.source import column_letters
@@ -192,9 +193,9 @@ def _warning_table(sheet: SheetBuilder, warnings: Sequence[Problem]) -> None:
             sheet.text_row(len(WIDTHS), (Cell(None, "shared"),), Cell(some[0].alike, "shared"))
         for one in some:
             sheet.head_again(header)
-            text = Cell(one.own if several else one.message,
-                        "warn_text" if one.serious else "text_wrap")  # fmt: skip
-            sheet.text_row(len(WIDTHS), (Cell(one.where, "text"),), text)
+            text = with_weight(one, one.own if several else one.message)
+            style = "warn_text" if one.serious else "text_wrap"
+            sheet.text_row(len(WIDTHS), (Cell(one.where, "text"),), Cell(text, style))
 
 
 def _by_kind(warnings: Sequence[Problem]) -> Sequence[Sequence[Problem]]:
