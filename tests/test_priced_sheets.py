@@ -4,7 +4,6 @@ import pytest
 
 from estimator import estimate
 from estimator.workbook.book import parse_workbook, with_results
-from estimator.workbook.sheet import look
 from tests.office import errors_in, recalculate
 from tests.one_page import book_of
 from tests.workbook_factory import WorkbookFactory
@@ -84,14 +83,3 @@ def test_the_build_up_says_the_currency_over_its_amounts(sheets):
     _, cached, _ = sheets
     texts = [cell.value for row in cached["Price build-up"].iter_rows() for cell in row]
     assert {"Amount\n$", "Average price, $"} <= set(texts)
-
-
-def test_the_build_up_is_as_broad_as_the_page_with_millions():
-    """The price in words is worked below what prints, with the price in the column of rates."""
-    factory = WorkbookFactory()
-    factory.tables["other_costs"] = [{**COSTS[0], "unit_price": 85350}]
-    workbook = parse_workbook(factory.build())
-    data = with_results(workbook, estimate(workbook.job, workbook.places))
-    sheet = book_of(data, ("Price build-up",), data_only=True)["Price build-up"]
-    broad = sum(look.pixels_of(sheet.column_dimensions[at].width) for at in "ABCDEF")
-    assert broad > look.box_pixels(across=False) - 8

@@ -110,3 +110,11 @@ def test_a_long_name_leaves_the_price_build_up_on_one_page():
     """A job name of five lines over all tables, that of the estimate class, too."""
     long = job(priced("8", True), risk_trials=0, job_name=5 * NAME, estimate_class=3)
     assert pages_down(sheets_of(long)["Price build-up"]) == 1
+
+
+def test_the_price_build_up_is_as_broad_as_the_page_with_millions():
+    """The price in words is worked below what prints, with the price in the column of rates."""
+    long = run("R", size="8", segments_m=(120000.0,), pipe_price=money(9.5, "m"))
+    spec = sheets_of(job(long, risk_trials=0))["Price build-up"]
+    broad = sum(map(look.pixels_of, spec.widths[:6]))
+    assert look.box_pixels(across=False) - 7 < broad <= look.box_pixels(across=False)

@@ -14,7 +14,7 @@ from estimator.workbook.results.price_words import word_cells
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = inches(1.6, 0.95, 1.05, 1.15, 1.1, 1.25, 0.7)
+WIDTHS = inches(2.15, 0.95, 0.95, 0.85, 1.0, 1.2, 0.7)
 AMOUNT = len(WIDTHS) - 1
 """The last printed column; profit on cost stands beside it."""
 CLASS_NOTE = (
