@@ -175,6 +175,14 @@ def test_a_right_end_of_the_title_does_not_count_on_cells_that_the_left_end_take
     assert spec.rows[1].height >= 2 * look.LINE
 
 
+def test_a_long_right_end_leaves_the_title_its_room_beside_a_broad_column():
+    """Half of the page would take the broad column, too, and leave the title 44 pixels of 643."""
+    right = Cell(LONG, "result"), None
+    title, widths = [Cell("Bid schedule", "title")], (5.6, 54.0, 8.0, 5.0, 7.0, 7.0)
+    spec = sheet(title, TITLE[1], right=right, widths=widths, landscape=False, exact_widths=True)
+    assert spec.merges == ("A1:B1", "C1:F1")
+
+
 def test_a_right_end_of_the_title_keeps_room_for_what_it_may_become():
     """On one line while the two fit, whatever the formula shows now; else each has its part."""
     right = None, Cell("Check status: OK", "job_right", "'Checks'!$B$3")

@@ -237,7 +237,7 @@ def test_alike_reasons_are_reported_once():
     table = table_of(jobs.job(run(segments_m=(600.0,))))
     text = dict(impossible(table))
     name = "2 crews x 1, 2 or 3 machines, 8, 10 or 12 h"
-    assert text[name] == "Not possible: only 1 of 2 crews would have work"
+    assert text[name] == "Not possible. Only 1 of 2 crews would have work"
 
 
 def test_a_shift_that_start_up_fills_is_reported():

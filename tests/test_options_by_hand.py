@@ -307,8 +307,8 @@ def test_a_scenario_says_its_first_reasons_its_delay_and_its_note():
     def said(found, why=(), note=""):
         return scenarios.remark(Outcome("S", (), note, found, tuple(why)))
 
-    assert said(None, ["a", "b"]) == "Not possible: a; b"
-    assert said(None, ["a", "b", "c"]) == "Not possible: a; b; and 1 more"
+    assert said(None, ["a", "b"]) == "Not possible. A; b"
+    assert said(None, ["a", "b", "c"]) == "Not possible. A; b; and 1 more"
     assert said(figures(late=1), note="N") == "Misses the deadline by 1 calendar day. N"
     assert said(figures(), note="N") == "N"
 

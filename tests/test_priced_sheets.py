@@ -74,6 +74,12 @@ def test_profit_on_cost_stands_beside_the_printed_build_up(sheets):
     sheet = cached["Price build-up"]
     heads = next(row for row in sheet.iter_rows() if row[0].value == "Type of cost")
     assert [cell.value for cell in heads[4:7]] == [
-        "Cost with markups", "Cost before profit", "Profit on cost"
+        "Cost with markups\n$", "Cost before profit\n$", "Profit on cost"
     ]  # fmt: skip
     assert sheet.print_area.partition(":")[2].startswith("$F$")
+
+
+def test_the_build_up_says_the_currency_over_its_amounts(sheets):
+    _, cached, _ = sheets
+    texts = [cell.value for row in cached["Price build-up"].iter_rows() for cell in row]
+    assert {"Amount\n$", "Average price, $"} <= set(texts)

@@ -211,7 +211,7 @@ def test_an_impossible_scenario_says_why_and_the_others_stand(changes, why):
     bad, good = compare(job.model_copy(update={"scenarios": rows})).scenarios
     assert bad.figures is None
     assert why in " ".join(bad.why_not)
-    assert remark(bad).startswith("Not possible: ")
+    assert remark(bad).startswith("Not possible. ")
     assert good.figures is not None
 
 
@@ -260,7 +260,7 @@ def test_compare_prints_and_writes_every_scenario(example, capsys):
         assert found.name in out
         row = rows[found.name]
         if found.figures is None:
-            assert row[2].value.startswith("Not possible: ")
+            assert row[2].value.startswith("Not possible. ")
             assert all(cell.value in (None, "") for cell in row[3:14])
             continue
         assert f"{found.figures.price:,.2f}" in out

@@ -2,7 +2,7 @@
 
 import pytest
 
-from estimator.models.bid_inputs import OwnerItem
+from estimator.models.bid_inputs import BidTerm, OwnerItem
 from estimator.models.places import Places
 from estimator.study import study
 from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
@@ -10,6 +10,7 @@ from estimator.workbook.sheet import look
 from estimator.workbook.sheet.page_breaks import pages_down
 from tests.jobs import job, money, run
 
+NAME = "Reach 14, pressure-reducing vault to school road, along the old railroad embankment, 2b"
 OF_OTHERS = "Butt fusion of polyethylene pipe by others"
 
 
@@ -19,10 +20,13 @@ def priced(size, furnished=False, **more):
 
 
 def schedule(*runs, **changes):
-    found = study(job(*runs, risk_trials=0, **changes))
+    return sheets_of(job(*runs, risk_trials=0, **changes))["Bid schedule"]
+
+
+def sheets_of(a_job):
     names = {key: key for key in RESULT_SHEETS}
-    made = result_sheets(found, Places(), (), names)
-    return dict(zip(RESULT_SHEETS, made, strict=True))["Bid schedule"]
+    made = result_sheets(study(a_job), Places(), (), names)
+    return dict(zip(RESULT_SHEETS, made, strict=True))
 
 
 def pipe_lines(spec):
@@ -84,3 +88,33 @@ def test_sixty_items_by_run_take_one_line_each_on_two_pages():
     assert len(lines) == 60
     assert max(row.height for row in lines) <= look.ROW
     assert pages_down(spec) == 2
+
+
+def test_quantities_of_a_unit_have_the_same_decimals():
+    """304.8 below 300 would have its decimal point where the other has its last digit."""
+    spec = schedule(priced("8"), run("B", size="12", segments_m=(304.8,)))
+    rows = [row.cells for row in spec.rows if len(row.cells) > 3 and row.cells[3]]
+    shown = {(row[3].value, row[2].value): row[2].style for row in rows if row[3].value != "Unit"}
+    assert shown["m", 300.0] == shown["m", 304.8] == "num1"
+    assert shown["LS", 1.0] == "int"
+
+
+def test_long_names_and_terms_leave_the_bid_on_one_page():
+    """Names of 87 letters, and conditions of our own that leave no room to spare."""
+    terms = tuple(BidTerm(place="condition", text=f"Condition {n}") for n in range(18))
+    long = job(priced("8"), risk_trials=0, job_name=NAME, company=NAME, bid_to=NAME)
+    assert pages_down(sheets_of(long.model_copy(update={"bid_terms": terms}))["Bid"]) == 1
+
+
+def test_a_long_name_leaves_the_price_build_up_on_one_page():
+    """A job name of five lines over all tables, that of the estimate class, too."""
+    long = job(priced("8", True), risk_trials=0, job_name=5 * NAME, estimate_class=3)
+    assert pages_down(sheets_of(long)["Price build-up"]) == 1
+
+
+def test_the_price_build_up_is_as_broad_as_the_page_with_millions():
+    """The price in words is worked below what prints, with the price in the column of rates."""
+    long = run("R", size="8", segments_m=(120000.0,), pipe_price=money(9.5, "m"))
+    spec = sheets_of(job(long, risk_trials=0))["Price build-up"]
+    broad = sum(map(look.pixels_of, spec.widths[:6]))
+    assert look.box_pixels(across=False) - 7 < broad <= look.box_pixels(across=False)

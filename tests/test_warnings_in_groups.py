@@ -35,7 +35,7 @@ def test_warnings_of_a_kind_stand_together_under_what_they_share():
         (None, CHART),
         ("Lifting!C10", "Class L1: the heaviest stick with reserve is close to the capacity"),
         ("Lifting!C10", "Class L2: the heaviest stick with reserve is close to the capacity"),
-        ("Job!B13", "The plan ends late"),
+        ("Job!B13", "SERIOUS. The plan ends late"),
     ]
 
 
@@ -63,3 +63,31 @@ def test_22_warnings_of_six_kinds_leave_checks_two_pages():
     lines = [row for row in spec.rows if len(row.cells) > 1 and row.cells[0] is not None]
     assert {row.height for row in lines if row.cells[0].value == "Machines!H8"} <= {
         11.25, 12.0, 13.5, 15.0}  # fmt: skip
+
+
+def printed_heads(spec):
+    """Return the rows of the warnings' header, and the first row of each page."""
+    texts = [[cell and cell.value for cell in row.cells[:2]] for row in spec.rows]
+    heads = [number for number, text in enumerate(texts, 1) if text == ["Where", "Warning"]]
+    return heads, [last + 1 for last in spec.breaks]
+
+
+def test_warnings_that_go_on_have_their_header_again_and_no_other_table_has_it():
+    """Sixty of two lines: more than one page. The sources begin a page of their own."""
+    many = [Problem("Job!B10", f"{n} {'a note of the method ' * 8}") for n in range(60)]
+    spec = checks(many)
+    heads, begun = printed_heads(spec)
+    assert spec.header_row is None
+    assert len(heads) > 1
+    assert set(heads[1:]) < set(begun)
+
+
+def test_what_warnings_share_stands_out_from_them():
+    spec = checks((near("L1"), near("L2")))
+    (row,) = (row for row in spec.rows if len(row.cells) > 1 and row.cells[1]
+              and row.cells[1].value == CHART)  # fmt: skip
+    assert {cell.style for cell in row.cells if cell} == {"shared"}
+
+
+def test_the_note_beside_the_status_has_the_rest_of_its_row():
+    assert "C3:F3" in checks(()).merges

@@ -19,7 +19,7 @@ from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.options import NoOptions, Option, OptionTable, option_name
 from estimator.models.places import NO_PLACES, Places
 from estimator.stages import total_of
-from estimator.whatif.scenarios import figures
+from estimator.whatif.scenarios import CANNOT, figures
 from estimator.whatif.short_stock import passed_over, shortages, with_plenty, within_stock
 
 NO_DEADLINE = "No deadline is set on the Job sheet."
@@ -300,7 +300,7 @@ def impossible(table: OptionTable) -> Iterator[tuple[str, str]]:
     for (crews, count, why), hours in shifts.items():
         machines.setdefault((crews, why, tuple(hours)), []).append(count)
     for (crews, why, together), counts in machines.items():
-        yield option_name(crews, counts, together), f"Not possible: {why}"
+        yield option_name(crews, counts, together), CANNOT + sentence(why)
 
 
 def described(table: OptionTable, option: Option) -> str:

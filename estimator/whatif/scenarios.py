@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from estimator.cost import days_late
-from estimator.display import counted
+from estimator.display import counted, sentence
 from estimator.errors import EstimatorError
 from estimator.inputs.dictionary import LEFT_OUT
 from estimator.joint.shared import Shared
@@ -16,7 +16,7 @@ from estimator.pipeline import price
 STICK_LENGTH = "stick_length_m"
 AMBIENT = "ambient_c"
 BASE, AS_IT_STANDS = "Base", "the base job"
-CANNOT = "Not possible: "
+CANNOT = "Not possible. "
 REASONS_SHOWN = 2
 
 Progress = Callable[[int, int], None]
@@ -104,7 +104,7 @@ def remark(outcome: Outcome) -> str:
     if outcome.figures is None:
         more = len(outcome.why_not) - REASONS_SHOWN
         tail = f"; and {more} more" if more > 0 else ""
-        return CANNOT + "; ".join(outcome.why_not[:REASONS_SHOWN]) + tail
+        return CANNOT + sentence("; ".join(outcome.why_not[:REASONS_SHOWN])) + tail
     days = outcome.figures.days_late
     late = f"Misses the deadline by {counted(days, 'calendar day')}" if days else ""
     return ". ".join(filter(None, (late, outcome.note)))

@@ -20,6 +20,7 @@ from estimator.workbook.results.builder import (
     whole,
 )
 from estimator.workbook.results.client_page import inches
+from estimator.workbook.results.light import with_weight
 from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
 
 WIDTHS = inches(1.7, 1.0, 1.02, 0.1, 1.47, 0.93, 0.88)
@@ -266,7 +267,7 @@ def _warning_text(warning: Problem) -> str:
     text = f"{warning.where}: {warning.message}"
     if len(text) > WARNING_LETTERS:
         text = f"{text[:WARNING_LETTERS].rpartition(' ')[0].rstrip(',;:')} ... (Checks)"
-    return f"SERIOUS. {text}" if warning.serious else text
+    return with_weight(warning, text)
 
 
 def _judgment(sheet: SheetBuilder) -> None:

@@ -9,8 +9,8 @@ from estimator.models.kinds import LIQUIDATED_DAMAGES
 from estimator.steps.cells import cell_formula, row_formula
 from estimator.steps.plain import share
 from estimator.steps.recorder import Recorded, Recorder
-from estimator.workbook.results.builder import Context, SheetBuilder
-from estimator.workbook.results.markup_rows import add_types
+from estimator.workbook.results.builder import Context, SheetBuilder, header_text
+from estimator.workbook.results.markup_rows import GAP, add_types
 from estimator.workbook.sheet.spec import Cell
 from estimator.workbook.sheet.styles import AFTER
 
@@ -64,14 +64,15 @@ def add_chain(sheet: SheetBuilder, amount_column: int) -> None:
     """Append the steps, and profit as markup and as margin; anchors ``bid.<step>``."""
     context, estimate = sheet.context, sheet.context.estimate
     bid = estimate.bid
-    titles = ["Step", "Rate", "Basis", *[""] * (amount_column - 4), "Amount"]
+    titles = ["Step", "Rate", "Basis", *[""] * (amount_column - 4),
+              header_text("Amount", context.currency)]  # fmt: skip
     sheet.add(*(Cell(title, "header") for title in titles))
     late = [ln for ln in estimate.cost_lines if ln.cost_type == LIQUIDATED_DAMAGES]
     damages = float(sum(line.amount for line in late))
     for name, label, amount, formula in (
         ("direct", "Direct cost", bid.direct_cost, context.anchors["cost.direct"]),
         ("indirect", "Indirect cost", bid.indirect_cost, context.anchors["cost.indirect"]),
-        ("damages", "Liquidated damages in it", damages,
+        ("damages", "Liquidated damages included", damages,
          "+".join(context.anchors[f"cost.{line.key}"] for line in late) or None),
     ):  # fmt: skip
         _add_row(sheet, Row(name), label, Cell(float(amount), "money", formula), amount_column)
@@ -97,7 +98,7 @@ def add_chain(sheet: SheetBuilder, amount_column: int) -> None:
         blanks = [Cell(None, "text")] * (amount_column - 2)
         live = formula.format(part=profit, whole=base)
         sheet.add(Cell(label, "text"), *blanks, Cell(part, "pct", live))
-    sheet.add()
+    sheet.add(height=GAP)
 
 
 def _profit_rate(sheet: SheetBuilder, steps: Mapping[str, Recorded]) -> Cell:

@@ -44,7 +44,7 @@ def bid_sheet(context: Context) -> SheetSpec:
     _alternates(sheet)
     _terms(sheet)
     _signatures(sheet)
-    return replace(sheet.spec(), widths=WIDTHS, exact_widths=True, landscape=False)
+    return replace(sheet.spec(), widths=WIDTHS, exact_widths=True, landscape=False, closes_up=True)
 
 
 def _letterhead(sheet: ClientPage) -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from types import MappingProxyType
 
 from estimator.display import FIGURE_LABELS, counted, sentence, show_date
@@ -13,6 +14,7 @@ from estimator.workbook.results.bid_text import cautions
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.client_page import inches
 from estimator.workbook.results.control_totals import control_totals
+from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.light import (
     DISAGREE,
     LIGHT_ROW,
@@ -20,6 +22,7 @@ from estimator.workbook.results.light import (
     OTHER_CHOICE,
     STALE,
     light_if_totals_agree,
+    with_weight,
 )
 from estimator.workbook.results.watch_sheet import ANCHOR, CHANGED, RATE
 from estimator.workbook.sheet.source import column_letters
@@ -39,7 +42,11 @@ SUMMARY_ROWS: Mapping[str, int] = MappingProxyType(
 
 def checks_sheet(context: Context) -> SheetSpec:
     """Return the Checks sheet; its cell B3 is the overall light that other sheets show."""
-    sheet = SheetBuilder(context, "Checks", "Checks")
+    return with_headers_again(partial(_sheet, context))
+
+
+def _sheet(context: Context, again: frozenset[int]) -> SheetSpec:
+    sheet = SheetBuilder(context, "Checks", "Checks", again=again)
     sheet.last_row = LIGHT_ROW
     _summary(sheet)
     sheet.add(height=GAP)
@@ -93,6 +100,7 @@ def _light(sheet: SheetBuilder, first: int, last: int) -> None:
         Cell(good if agree else DISAGREE, "ok", formula),
         Cell(noted, "note", f'IF($B${LIGHT_ROW}="{OTHER_CHOICE}","{CHEAPEST}","{noted}")'),
     )
+    sheet.merge(LIGHT_ROW, 3, len(WIDTHS))
 
 
 def _light_formula(totals: str, watched: str, good: str) -> str:
@@ -169,22 +177,25 @@ def _control_totals(sheet: SheetBuilder) -> tuple[int, int]:
 
 def _warnings(sheet: SheetBuilder, warnings: Sequence[Problem]) -> None:
     sheet.section(f"Warnings ({len(warnings)})", len(WIDTHS))
-    if not warnings:
-        sheet.add(Cell("None", "text"))
+    if warnings:
+        _warning_table(sheet, warnings)
     else:
-        sheet.text_row(len(WIDTHS), (Cell("Where", "header"),), Cell("Warning", "header"))
-    for some in _by_kind(warnings):
-        several = len(some) > 1
-        if several:
-            sheet.text_row(len(WIDTHS), (Cell(None, "text"),), _line(some[0], some[0].alike))
-        for one in some:
-            text = one.own if several else one.message
-            sheet.text_row(len(WIDTHS), (Cell(one.where, "text"),), _line(one, text))
+        sheet.add(Cell("None", "text"))
     sheet.add(height=GAP)
 
 
-def _line(warning: Problem, text: str) -> Cell:
-    return Cell(text, "warn_text" if warning.serious else "text_wrap")
+def _warning_table(sheet: SheetBuilder, warnings: Sequence[Problem]) -> None:
+    header = sheet.text_row(len(WIDTHS), (Cell("Where", "header"),), Cell("Warning", "header"))
+    for some in _by_kind(warnings):
+        several = len(some) > 1
+        if several:
+            sheet.head_again(header)
+            sheet.text_row(len(WIDTHS), (Cell(None, "shared"),), Cell(some[0].alike, "shared"))
+        for one in some:
+            sheet.head_again(header)
+            text = with_weight(one, one.own if several else one.message)
+            style = "warn_text" if one.serious else "text_wrap"
+            sheet.text_row(len(WIDTHS), (Cell(one.where, "text"),), Cell(text, style))
 
 
 def _by_kind(warnings: Sequence[Problem]) -> Sequence[Sequence[Problem]]:

@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 
+from estimator.errors import Problem
 from estimator.models.estimate import Estimate
 from estimator.workbook.sheet.names import quoted
 from estimator.workbook.sheet.source import column_letters
@@ -24,6 +25,11 @@ MORE = ":;"
 def light_if_totals_agree(estimate: Estimate) -> str:
     """Return what the light says right after an estimate whose control totals agree."""
     return SERIOUS if any(warning.serious for warning in estimate.warnings) else OK
+
+
+def with_weight(warning: Problem, text: str) -> str:
+    """Return what is said of a warning, a serious one with a word that gray print shows, too."""
+    return f"SERIOUS. {text}" if warning.serious else text
 
 
 def light_reference(sheet_names: Mapping[str, str]) -> str:

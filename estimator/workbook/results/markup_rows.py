@@ -9,7 +9,7 @@ from estimator.steps.cells import cell_formula, row_formula
 from estimator.steps.marks import Cells
 from estimator.steps.plain import weighted_average
 from estimator.steps.recorder import Recorded
-from estimator.workbook.results.builder import SheetBuilder
+from estimator.workbook.results.builder import SheetBuilder, header_text
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell
 
@@ -24,7 +24,9 @@ STEPS = ("overhead_share", "contingency_share", "profit_share", "", "loaded", "o
 """The step in each column after the first; the cost itself stands between. Profit on cost stands
 beside the printed page: where profit is a markup on cost, it is the same percent again."""
 COST, LOADED = 5, 6
-HEAD_HEIGHT = 30.0
+COSTS = ("Cost with markups", "Cost before profit")
+HEAD_HEIGHT, GAP = 30.0, 7.5
+"""Of the header, and of the blank rows between the tables of the build-up."""
 NAMES = {
     "overhead_share": ("overhead", "overhead_by_type"),
     "contingency_share": ("contingency", "contingency_by_type"),
@@ -46,14 +48,13 @@ def add_types(sheet: SheetBuilder, steps: Sequence[Recorded]) -> Mapping[str, Ce
     context = sheet.context
     basis = context.input("rates", "", "profit_basis")
     profit = f"Profit, {context.estimate.job.rates.profit_basis}"
-    sheet.add()
+    sheet.add(height=GAP)
     sheet.add(
         Cell("Type of cost", "header"),
         Cell("Overhead", "header"),
         Cell("Contingency", "header"),
         Cell(profit, "header", f'"Profit, "&{basis}' if basis else None),
-        Cell("Cost with markups", "header"),
-        Cell("Cost before profit", "header"),
+        *(Cell(header_text(cost, context.currency), "header") for cost in COSTS),
         Cell("Profit on cost", "header"),
         height=HEAD_HEIGHT,
     )
@@ -62,7 +63,7 @@ def add_types(sheet: SheetBuilder, steps: Sequence[Recorded]) -> Mapping[str, Ce
     for one in markup_by_type(context.estimate):
         _add_type(sheet, one, {key: by_type.get((key, one.of_type)) for key in STEPS})
     averages = _add_sums(sheet, first)
-    sheet.add()
+    sheet.add(height=GAP)
     return averages
 
 

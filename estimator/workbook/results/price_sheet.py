@@ -7,13 +7,14 @@ from estimator.display import PAY_LENGTH, convert
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import share
 from estimator.workbook.results.bid_chain import add_chain, local
-from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.builder import Context, SheetBuilder, header_text
 from estimator.workbook.results.client_page import inches
+from estimator.workbook.results.markup_rows import GAP
 from estimator.workbook.results.price_words import word_cells
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = inches(1.6, 0.75, 1.2, 1.2, 1.1, 1.25, 0.7)
+WIDTHS = inches(2.15, 0.95, 0.95, 0.85, 1.0, 1.2, 0.7)
 AMOUNT = len(WIDTHS) - 1
 """The last printed column; profit on cost stands beside it."""
 CLASS_NOTE = (
@@ -30,13 +31,20 @@ def price_sheet(context: Context) -> SheetSpec:
     """
     sheet = SheetBuilder(context, "Price build-up", "Price build-up")
     sheet.add(Cell(INTERNAL, "plain"))
-    sheet.add()
+    sheet.add(height=GAP)
     add_chain(sheet, AMOUNT)
     _averages(sheet)
     _estimate_class(sheet)
     printed = f"$A$1:${column_letters(AMOUNT)}${sheet.last_row}"
     _words(sheet)
-    return replace(sheet.spec(), widths=WIDTHS, freeze=(2, 0), landscape=False, print_area=printed)
+    return replace(
+        sheet.spec(),
+        widths=WIDTHS,
+        freeze=(2, 0),
+        landscape=False,
+        print_area=printed,
+        closes_up=True,
+    )
 
 
 def _averages(sheet: SheetBuilder) -> None:
@@ -44,7 +52,7 @@ def _averages(sheet: SheetBuilder) -> None:
     estimate, price = context.estimate, local(context, "bid.price")
     system = context.system
     length = convert(sum(run.length_m for run in estimate.job.runs), "length", system)
-    sheet.section("Average price", AMOUNT)
+    sheet.section(f"Average price, {context.currency}", AMOUNT)
     for label, quantity, style, anchor in (
         ("Per butt joint", float(estimate.butt_joints), "int", "joints.butt_joints"),
         (f"Per {PAY_LENGTH[system]} of pipe fused", length, "int", "joints.length"),
@@ -68,9 +76,10 @@ def _estimate_class(sheet: SheetBuilder) -> None:
         return
     ranges = accuracy(chosen)
     price = context.anchors["bid.price"]
-    sheet.add()
+    sheet.add(height=GAP)
     sheet.section(f"Estimate class {chosen}: customary accuracy per {ranges[0].source}", AMOUNT)
-    heads = ("Range", "Low", "High", *[None] * (AMOUNT - 5), "Price, low", "Price, high")
+    named = (header_text(f"Price, {end}", context.currency) for end in ("low", "high"))
+    heads = ("Range", "Low", "High", *[None] * (AMOUNT - 5), *named)
     sheet.add(*(Cell(head, "header") for head in heads))
     for found in ranges:
         row, there = sheet.next_row, context.estimate.bid.price

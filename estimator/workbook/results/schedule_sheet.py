@@ -65,12 +65,15 @@ def _items(sheet: ClientPage) -> int:
     made = _formulas(context)
     sums = []
     work = _work_of_most(items)
+    in_parts = {item.unit for item in items if item.quantity % 1}
     for group, members in groupby(enumerate(items), key=lambda pair: pair[1].group):
         said = _said_once(context, items, work) if group == "Pipe" else ""
         sheet.add(Cell(group, "key"), *([Cell(said, "label")] if said else []), height=GROUP_HEIGHT)
         first = sheet.next_row
         for n, item in members:
-            _item_row(sheet, item, made, rows, rows[n], _text(item, work))
+            style = "num1" if item.unit in in_parts else "int"
+            quantity = Cell(item.quantity, style)
+            _item_row(sheet, item, quantity, made, rows, rows[n], _text(item, work))
             sheet.anchor(f"schedule.item.{n}", AMOUNT, rows[n])
             sheet.anchor(f"schedule.unit_price.{n}", AMOUNT - 1, rows[n])
         value = sum(float(item.amount) for item in items if item.group == group)
@@ -154,17 +157,17 @@ def _formulas(context: Context) -> _Formulas:
 def _item_row(
     sheet: ClientPage,
     item: BidItem,
+    quantity: Cell,
     made: _Formulas,
     rows: Mapping[int, int],
     row: int,
     text: str,
 ) -> None:
     context = sheet.context
-    whole = item.quantity == int(item.quantity)
     sheet.add(
         Cell(item.number, "text"),
         Cell(text, "text_wrap"),
-        Cell(item.quantity, "int" if whole else "num1"),
+        quantity,
         Cell(item.unit, "center"),
         Cell(float(item.unit_price), "money", _unit_price(context, item, made, rows, row)),
         Cell(

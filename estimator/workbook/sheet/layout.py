@@ -544,6 +544,9 @@ def _put_right(cells: Cells, right: Cell, longest: str, page: _Page, at: tuple[i
     first = page.edge
     while first > begin + 1 and page.pixels(first, page.edge) < part:
         first -= 1
+    left_over, rest = page.pixels(begin, first - 1), page.pixels(first + 1, page.edge)
+    if first < page.edge and left_over < min(beside, rest):
+        first += 1
     cells[first - 1] = right
     for start, end in ((begin, first - 1), (first, page.edge)):
         if start < end:
