@@ -327,7 +327,7 @@ def fitted_to_pages(blocks: Sequence[Block]) -> tuple[list[Block], list[int]]:
 
 
 def _by_named_pages(block: Block, box: float) -> tuple[list[Block], list[int]] | None:
-    """Return a table in its named pages, or on its one, as narrow as it must be; None: too broad."""
+    """Return a table on its named pages, or on one, as narrow as it must be; None if too broad."""
     keys = [field.key for field in block.fields]
     starts = [keys.index(key) for key in PAGE_NAMES.get(block.table.table, ())]
     given: dict[str, float] = {}
