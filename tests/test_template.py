@@ -714,6 +714,13 @@ def test_the_pipe_schedule_prints_no_page_of_spare_rows():
     ]  # fmt: skip
 
 
+def test_the_unit_that_shows_how_units_look_is_one_of_both_systems():
+    """A new SI workbook showed ft."""
+    (key,) = (row for row in opened("SI")["Start"].iter_rows() if row[1].value == "Gray: a unit")
+    units = {cell.value for sheet in ("Machines", "Generators") for cell in opened("SI")[sheet][4]}
+    assert key[0].value in units & {cell.value for cell in opened("US")["Machines"][4]}
+
+
 @pytest.mark.parametrize("system", ["US", "SI"])
 def test_pages_of_what_is_rented_begin_with_a_question_and_say_it(system):
     book = opened(system)
