@@ -39,6 +39,8 @@ PAGE_SPARE = 16.0
 """Pixels that stay free at the side of a page, for a program that draws columns broader."""
 WIDEST_TEXT = 46.0
 LEAST_NUMBER = 8.0
+LEAST_NAME = 7.0
+"""Letters that the short names of rows keep: those of runs and of classes."""
 LEAST: Mapping[str, float] = MappingProxyType(
     {"text": 14.0, "choices": 14.0, "segments": 11.0, "count": 7.5}
 )
@@ -118,6 +120,8 @@ class Block:
 
     def _least(self, field: Field, wanted: float) -> float:
         least = LEAST.get(field.kind, LEAST_NUMBER)
+        if field is self.fields[0] and wanted <= least:
+            least = max(LEAST_NAME, self._longest_text(field))
         return max(self._unbroken(field), min(wanted, least))
 
     def _unbroken(self, field: Field) -> float:
