@@ -39,7 +39,7 @@ PAGE_SPARE = 16.0
 """Pixels that stay free at the side of a page, for a program that draws columns broader."""
 WIDEST_TEXT = 46.0
 LEAST_NUMBER = 8.0
-LEAST_NAME = 7.0
+LEAST_NAME = 8.0
 """Letters that the short names of rows keep: those of runs and of classes."""
 LEAST: Mapping[str, float] = MappingProxyType(
     {"text": 14.0, "choices": 14.0, "segments": 11.0, "count": 7.5}
