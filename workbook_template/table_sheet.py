@@ -527,7 +527,7 @@ def _lines(block: Block, row: int) -> int:
 
 def _shown(value: Value, field: Field) -> str:
     if isinstance(value, int | float):
-        return number_text(value, number_format(field))
+        return number_text(value, number_format(field) + look.CLEAR)
     return "" if value is None else str(value)
 
 
