@@ -32,7 +32,7 @@ from estimator.workbook.package.package import Package
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import marker_name, sheet_of
-from estimator.workbook.sheet.text_width import line_breadths
+from estimator.workbook.sheet.text_width import line_breadths, text_pixels
 from tests import office
 from tests.each import each
 from tests.one_page import names_of
@@ -424,22 +424,30 @@ def test_headers_stand_over_their_cells_and_off_each_other(variant):
                 assert max(lines) <= room - 4, header.value
 
 
-def test_the_groups_of_rates_are_not_parted_by_a_page(variant):
+def test_the_groups_of_rates_stand_whole_on_two_pages_that_are_even(variant):
+    """Each under its title and header: no other group as the second page's first is as even."""
     _, _, book = variant
     assert not book["Job"].row_breaks.brk
     rates = book["Rates"]
+    assert rates.print_title_rows == "$1:$4"
     (stop,) = rates.row_breaks.brk
     starts = [cell.row for cell in rates["A"] if cell.font.b and cell.fill.fill_type]
-    assert stop.id + 1 in starts
-    above = sum(
-        rates.row_dimensions[row].height or look.ROW
-        for row in range(1, stop.id + 1)
-        if not rates.row_dimensions[row].hidden
+    longer = {start: _longer_page(rates, start) for start in starts[1:]}
+    assert stop.id + 1 == min(longer, key=longer.__getitem__)
+    assert longer[stop.id + 1] <= look.page_height("a4", across=False)
+
+
+def _longer_page(sheet, second):
+    """Points of the longer of two pages of which the second begins with a row."""
+    points = {
+        row: 0.0 if sheet.row_dimensions[row].hidden else sheet.row_dimensions[row].height
+        for row in range(1, sheet.max_row + 1)
+    }
+    head = sum(points[row] or look.ROW for row in range(1, 5))
+    pages = range(5, second), range(second, sheet.max_row + 1)
+    return head + max(
+        sum(look.ROW if points[row] is None else points[row] for row in page) for page in pages
     )
-    end = next(row for row in [*starts, rates.max_row + 1] if row > stop.id + 1)
-    group = sum(rates.row_dimensions[row].height or look.ROW for row in range(stop.id + 1, end))
-    page = look.page_height("letter", across=False)
-    assert above <= page < above + group
 
 
 def test_sheets_are_set_up_for_printing(variant):
@@ -461,8 +469,9 @@ def test_no_header_word_is_wider_than_its_column(variant):
     for table in TABLES:
         headers, *_ = table_cells(book, table)
         for cell in headers:
-            width = book[table.sheet].column_dimensions[cell.column_letter].width
-            assert max(map(len, cell.value.split())) < width
+            room = column_pixels(book[table.sheet], cell.column) - 5
+            words = (text_pixels(word, look.TEXT, bold=True) for word in cell.value.split())
+            assert max(words) * 1.05 <= room, cell.value
 
 
 def test_calamine_reads_every_sheet():
@@ -659,7 +668,7 @@ def test_libreoffice_prints_no_overfull_cell(rendered):
 
 def test_header_rows_are_repeated_where_a_table_goes_on_to_a_second_page(monkeypatch):
     """LibreOffice lays out all pages anew for each sheet that repeats rows: 0.05 s each."""
-    assert _repeating(opened("US")) == {"Pipe schedule"}
+    assert _repeating(opened("US")) == {"Pipe schedule", "Rates"}
     rows_of = table_sheet.table_rows
 
     def many(table, system, example):
@@ -667,12 +676,12 @@ def test_header_rows_are_repeated_where_a_table_goes_on_to_a_second_page(monkeyp
 
     monkeypatch.setattr(table_sheet, "table_rows", many)
     more = openpyxl.load_workbook(io.BytesIO(build_template("US")))
-    assert _repeating(more) == {"Pipe schedule", "Machines"}
+    assert _repeating(more) == {"Pipe schedule", "Machines", "Rates"}
 
 
 def _repeating(book):
     found = {sheet.title: sheet.print_title_rows for sheet in book if sheet.print_title_rows}
-    assert set(found.values()) == {"$1:$5"}
+    assert set(found.values()) == {"$1:$5", "$1:$4"}
     return set(found)
 
 
@@ -702,6 +711,62 @@ def test_the_pipe_schedule_prints_no_page_of_spare_rows():
     assert [sheet.cell(5, 1 + start.id).value for start in sheet.col_breaks.brk] == [
         "Elbows", "EF closures",
     ]  # fmt: skip
+
+
+def test_the_unit_that_shows_how_units_look_is_one_of_both_systems():
+    """A new SI workbook showed ft."""
+    (key,) = (row for row in opened("SI")["Start"].iter_rows() if row[1].value == "Gray: a unit")
+    units = {cell.value for sheet in ("Machines", "Generators") for cell in opened("SI")[sheet][4]}
+    assert key[0].value in units & {cell.value for cell in opened("US")["Machines"][4]}
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_pages_of_what_is_rented_begin_with_a_question_and_say_it(system):
+    book = opened(system)
+    begun = {
+        name: [
+            tuple(book[name].cell(row, 1 + start.id).value for row in (1, 5))
+            for start in book[name].col_breaks.brk
+        ]
+        for name in ("Machines", "Generators")
+    }
+    assert begun == {
+        "Machines": [
+            ("Fusion machines for rent: heater, motors and use", "Heater power"),
+            ("Fusion machines for rent: rates", "Day rate"),
+        ],
+        "Generators": [("Generators for rent: rates", "Day rate")],
+    }
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_the_broadest_text_of_a_page_has_the_room_that_the_others_give_up(system):
+    """Rows of two lines with a text of one read as if one were missing."""
+    sheet = opened(system)["Lifting"]
+    assert [sheet.row_dimensions[row].height for row in range(6, 15)] == [None] * 9
+
+
+@pytest.mark.parametrize(
+    ("name", "header"),
+    [("Scenarios", "Value"), ("Pipe schedule", "Length"), ("Pipe schedule", "DR or SDR")],
+)
+def test_texts_stand_as_far_from_the_frame_as_numbers_in_a_column_of_both(name, header):
+    """A format of one part insets numbers alone: 45 stood off the frame, 45; 60 on it."""
+    sheet = opened("US")[name]
+    (head,) = (cell for cell in sheet[5] if cell.value == header)
+    shown = sheet.cell(6, head.column).number_format
+    assert shown == "General_);-General_);General_);@_)"
+
+
+@pytest.mark.parametrize(
+    ("system", "example", "wrapped"),
+    [("US", "raw_water_main", ["40; 40; 40; 40; 40"]), ("SI", "tailings_line", [])],
+)
+def test_of_the_runs_only_one_of_five_lengths_takes_two_lines(system, example, wrapped):
+    """Of 40 US and 60 SI runs; in narrower columns one line stood on rows of two."""
+    sheet = openpyxl.load_workbook(io.BytesIO(build_template(system, example)))["Pipe schedule"]
+    high = [row for row in range(6, sheet.max_row + 1) if sheet.row_dimensions[row].height]
+    assert [sheet.cell(row, 7).value for row in high] == wrapped
 
 
 def test_the_print_area_of_the_pipe_schedule_ends_with_the_last_run():

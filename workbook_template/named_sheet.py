@@ -27,6 +27,8 @@ WIDTHS: Mapping[str, Sequence[float]] = MappingProxyType(
 )
 """In letters; the basis stands beside the printed page."""
 HEAD_ROW, GAP_POINTS, LINE_POINTS = 3, 3.75, 22.5
+STEPS = 40
+"""Parts of a page's height of which the least is looked for with which its pages are even."""
 NO_OPTIONS: Mapping[str, object] = MappingProxyType({})
 
 
@@ -165,15 +167,24 @@ class NamedSheet:
         self.heights[self.row] = 0.0 if options.get("hidden") else points
 
     def _page_starts(self) -> Sequence[int]:
-        """Return the rows of the groups with which a page begins: none is parted that need not."""
+        """Return the rows of the groups with which a page begins: few pages, and even ones.
+
+        No group is parted that need not. The title and the header stand on each page.
+        """
         page = min(look.page_height(paper, across=False) for paper in look.PAPER_CODES)
-        used = look.TITLE_ROW + look.SUBTITLE_ROW + GAP_POINTS + look.ROW
+        page -= look.TITLE_ROW + look.SUBTITLE_ROW + GAP_POINTS + look.ROW
+        fewest = len(self._starts_below(page))
+        parts = (page * step / STEPS for step in range(1, STEPS + 1))
+        return next(found for found in map(self._starts_below, parts) if len(found) == fewest)
+
+    def _starts_below(self, page: float) -> Sequence[int]:
+        """Return the rows of the groups that begin a page where each has so many points of rows."""
         ends = [*self.groups[1:], self.row]
-        used += sum(self.heights[row] for row in range(HEAD_ROW + 1, self.groups[0]))
+        used = sum(self.heights[row] for row in range(HEAD_ROW + 1, self.groups[0]))
         starts = []
         for start, end in zip(self.groups, ends, strict=True):
             group = sum(self.heights[row] for row in range(start, end))
-            if used + group > page:
+            if used and used + group > page:
                 starts.append(start)
                 used = 0.0
             used += group
@@ -197,7 +208,9 @@ class NamedSheet:
         self.sheet.outline_settings(True, False, True, False)
         self.sheet.freeze_panes(HEAD_ROW + 1, 1)
         set_page(self.sheet, self.system, across=False)
-        self.sheet.set_h_pagebreaks(self._page_starts())
+        if starts := self._page_starts():
+            self.sheet.set_h_pagebreaks(starts)
+            self.sheet.repeat_rows(0, HEAD_ROW)
         self.sheet.print_area(0, LABEL, self.row, NOTE)
 
 

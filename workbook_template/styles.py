@@ -20,6 +20,8 @@ MEDIUM, THIN = 2, 1
 
 NUMBER_FORMATS = {"date": "yyyy-mm-dd", "percent": "0.0%", "count": "0", "money": "#,##0.00##"}
 CENTERED_KINDS = frozenset({"date"})
+KINDS_OF_BOTH = frozenset({"any", "segments", "ratio"})
+"""Kinds of which a cell holds a number or a text, on the right."""
 
 BASE = {"font_size": look.TEXT, "valign": "vcenter"}
 SMALL = {"font_color": MUTED, "font_size": look.SMALL}
@@ -114,7 +116,7 @@ class Styles:
         properties = {
             "bg_color": INPUT_FILL,
             **FRAME,
-            "num_format": "@" if field.kind in TEXT_KINDS else number_format(field) + clear,
+            "num_format": "@" if field.kind in TEXT_KINDS else _beside_frame(field, clear),
             "align": side,
             "indent": int(side == "left" or (mixed and side == "right")),
             "text_wrap": wrap and field.kind in ("text", "choices", "segments"),
@@ -125,6 +127,12 @@ class Styles:
         if key not in self._made:
             self._made[key] = self._workbook.add_format({**BASE, **properties})
         return self._made[key]
+
+
+def _beside_frame(field: Field, clear: str) -> str:
+    """Return how a cell shows its number, and its text where it may hold either."""
+    shown = number_format(field) + clear
+    return f"{shown};-{shown};{shown};@{clear}" if field.kind in KINDS_OF_BOTH else shown
 
 
 def number_format(field: Field) -> str:

@@ -39,8 +39,10 @@ PAGE_SPARE = 16.0
 """Pixels that stay free at the side of a page, for a program that draws columns broader."""
 WIDEST_TEXT = 46.0
 LEAST_NUMBER = 8.0
+LEAST_NAME = 8.0
+"""Letters that the short names of rows keep: those of runs and of classes."""
 LEAST: Mapping[str, float] = MappingProxyType(
-    {"text": 14.0, "choices": 14.0, "segments": 10.0, "count": 7.5}
+    {"text": 14.0, "choices": 14.0, "segments": 11.0, "count": 7.5}
 )
 """Letters that a number, or what else a column holds, keeps where it gives way to the page."""
 TOGETHER = 0.8
@@ -58,7 +60,11 @@ OLD_MARKED = "basis"
 GROWS = "schedule"
 """The table that grows with the job."""
 PAGE_NAMES: Mapping[str, Mapping[str, str]] = MappingProxyType(
-    {"schedule": {"elbows": "fittings", "ef_closures": "connections, order and price"}}
+    {
+        "schedule": {"elbows": "fittings", "ef_closures": "connections, order and price"},
+        "machines": {"heater_kw": "heater, motors and use", "day_rate": "rates"},
+        "generators": {"day_rate": "rates"},
+    }
 )
 """Columns of a broad table with which a page begins, and what the page is called."""
 MOST_ROWS = 9999
@@ -114,6 +120,8 @@ class Block:
 
     def _least(self, field: Field, wanted: float) -> float:
         least = LEAST.get(field.kind, LEAST_NUMBER)
+        if field is self.fields[0] and wanted <= least:
+            least = max(LEAST_NAME, self._longest_text(field))
         return max(self._unbroken(field), min(wanted, least))
 
     def _unbroken(self, field: Field) -> float:
@@ -323,18 +331,18 @@ def fitted_to_pages(blocks: Sequence[Block]) -> tuple[list[Block], list[int]]:
 
 
 def _by_named_pages(block: Block, box: float) -> tuple[list[Block], list[int]] | None:
-    """Return a table in its named pages, each as narrow as it must be; None where it has none."""
+    """Return a table on its named pages, or on one, as narrow as it must be; None if too broad."""
     keys = [field.key for field in block.fields]
     starts = [keys.index(key) for key in PAGE_NAMES.get(block.table.table, ())]
     given: dict[str, float] = {}
-    for first, end in pairwise([0, *starts, len(keys)] if starts else []):
+    for first, end in pairwise([0, *starts, len(keys)]):
         room = box - (look.pixels_of(block.width(block.fields[0])) if first else 0.0)
         page = _given_up(block, block.fields[first:end], room)
         if page is None:
             return None
         given |= page
     made = replace(block, by_column=given)
-    return ([made], [block.column + start for start in starts]) if given else None
+    return [made], [block.column + start for start in starts]
 
 
 def _given_up(block: Block, fields: Sequence[Field], room: float) -> dict[str, float] | None:
@@ -519,7 +527,7 @@ def _lines(block: Block, row: int) -> int:
 
 def _shown(value: Value, field: Field) -> str:
     if isinstance(value, int | float):
-        return number_text(value, number_format(field))
+        return number_text(value, number_format(field) + look.CLEAR)
     return "" if value is None else str(value)
 
 
