@@ -254,14 +254,19 @@ def charged(name):
 
 
 def rows_of(sheet, first_header):
-    """Return the rows of a table as mappings by header, up to its total or an empty row."""
+    """Return the rows of a table as mappings by header, up to its total or an empty row.
+
+    An empty row over the same header is where a page begins: the table goes on.
+    """
     rows = list(sheet.iter_rows(values_only=True))
-    top = next(i for i, row in enumerate(rows) if row[: len(first_header)] == first_header)
+    tops = [i for i, row in enumerate(rows) if row[: len(first_header)] == first_header]
+    heads = [str(head).partition("\n")[0] for head in rows[tops[0]]]
     found = []
-    for row in rows[top + 1 :]:
+    for number, row in enumerate(rows[tops[0] + 1 :], tops[0] + 1):
+        if number in tops or number + 1 in tops:
+            continue
         if row[0] in (None, "Total"):
             return found
-        heads = (str(head).partition("\n")[0] for head in rows[top])
         found.append(dict(zip(heads, row, strict=True)))
     return found
 
