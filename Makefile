@@ -16,7 +16,7 @@ endif
 NEEDED := needs Python 3.11 or later, found %d.%d: name another, as in make PYTHON=python3.12
 CHECK := import sys; sys.exit(0 if sys.version_info >= (3, 11) else '$(NEEDED)' % sys.version_info[:2])
 
-.PHONY: demo test quick near mutants check ready lint examples kit bench clean office site pictures
+.PHONY: demo test quick near mutants check lint examples kit bench clean office site pictures
 # What has been compiled is kept, whatever the caller's setting: pip leaves that to the first use.
 unexport PYTHONDONTWRITEBYTECODE
 
@@ -48,12 +48,9 @@ lint: $(VENV)/.tools
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 
-# Lint and types need less than the tests: they run beside the rest of the set-up.
+# Lint and types need less than the tests: they run beside the rest of the set-up and the first tests.
 check:
-	@$(MAKE) --no-print-directory -j2 lint ready
-	@$(MAKE) --no-print-directory test
-
-ready: $(VENV)/.dev office
+	@$(MAKE) --no-print-directory -j2 lint test
 
 examples: $(VENV)/.run
 	$(BIN)/python -m workbook_template build-examples examples

@@ -1,8 +1,12 @@
-"""Fifty jobs at random: LibreOffice recalculates what Python worked out, to the cent."""
+"""Fifty jobs at random: LibreOffice recalculates what Python worked out, to the cent.
+
+CI recalculates 23 of them, which hold every kind of formula.
+"""
 
 import datetime as dt
 import functools
 import io
+import os
 import zipfile
 
 import pytest
@@ -19,6 +23,10 @@ from tests.office import errors_in, recalculate
 from tests.random_jobs import random_workbook
 
 JOBS, SEEDS = 50, range(80)
+EVERY_KIND = (0, 1, 8, 10, 21, 22, 23, 28, 29, 30, 36, 43, 46, 49)
+"""Jobs that hold between them each of the 473 kinds of formula of the fifty: texts of formulas
+without their numbers and cells."""
+RECALCULATED = sorted({*EVERY_KIND, *range(0, JOBS, 4)}) if os.environ.get("CI") else range(JOBS)
 HALF_A_CENT = 0.004
 EPOCH = dt.date(1899, 12, 30)
 
@@ -70,7 +78,7 @@ def on_bid(values, label):
     )
 
 
-@pytest.mark.parametrize("number", range(JOBS))
+@pytest.mark.parametrize("number", RECALCULATED)
 def test_recalculated_cells_equal_what_python_worked_out(number, tmp_path):
     workbook, found = list(estimated().values())[number]
     data = with_results(workbook, found)
