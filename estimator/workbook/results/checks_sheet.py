@@ -35,7 +35,7 @@ PAGES_AT = 2
 CHECK = "CHECK"
 CHEAPEST = "Run Estimate again for the cheapest equipment"
 SUMMARY_ROWS: Mapping[str, int] = MappingProxyType(
-    {label: LIGHT_ROW + 1 + n for n, label in enumerate(("Bid price", "Butt fusion", "Joints"))}
+    {label: LIGHT_ROW + 1 + n for n, label in enumerate(("Bid price", "Start to finish", "Joints"))}
 )
 """Rows of the results that the Start sheet shows: value in column B, its note in C."""
 
