@@ -1,21 +1,15 @@
 """The Options sheet of a small job is one page, its chart with five labels on the money axis."""
 
-from estimator.models.places import Places
-from estimator.study import study
 from estimator.workbook.results.options_sheet import MOVED, STATE_ROW
-from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.page_breaks import printed_pages
 from estimator.workbook.sheet.text_width import text_pixels
 from tests.jobs import job, run
+from tests.laid_out import sheets_of
 
 
 def test_the_options_of_one_run_and_their_chart_share_a_page():
-    made = result_sheets(
-        study(job(run("R1", segments_m=(120.0,)), risk_trials=0)),
-        Places(), (), {key: key for key in RESULT_SHEETS},
-    )  # fmt: skip
-    spec = dict(zip(RESULT_SHEETS, made, strict=True))["Options"]
+    spec = sheets_of(job(run("R1", segments_m=(120.0,)), risk_trials=0))["Options"]
     assert printed_pages(spec) == 1
     (chart,) = spec.charts
     assert chart.value_step is not None

@@ -15,19 +15,17 @@ from estimator.errors import InputError
 from estimator.inputs.column import usual_unit
 from estimator.inputs.dictionary import fields, overridable
 from estimator.models.job import Override
-from estimator.models.places import Places
 from estimator.pipeline import estimate
-from estimator.study import study
 from estimator.whatif import compare
 from estimator.whatif.scenarios import by_name, figures, remark
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
-from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
 from estimator.workbook.sheet.layout import FREE
 from tests import jobs
 from tests.estimated import opened
 from tests.jobs import job, run
+from tests.laid_out import sheets_of
 from tests.office import errors_in, recalculate
 from tests.one_page import names_of, sheet_of
 from tests.small_book import small_book
@@ -307,11 +305,7 @@ def test_compare_without_scenarios_is_refused_and_estimate_says_so_on_the_sheet(
 
 def test_the_label_of_the_base_price_asks_its_column_for_room():
     """Beside it stands the state: a text that may run over empty cells would be broken."""
-    made = result_sheets(
-        study(job(run("R1", segments_m=(120.0,)), risk_trials=0)),
-        Places(), (), {key: key for key in RESULT_SHEETS},
-    )  # fmt: skip
-    spec = dict(zip(RESULT_SHEETS, made, strict=True))["Compare"]
+    spec = sheets_of(job(run("R1", segments_m=(120.0,)), risk_trials=0))["Compare"]
     label = spec.rows[2].cells[0]
     assert label.value == "Base price"
     assert label.style not in FREE

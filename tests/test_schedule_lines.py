@@ -3,12 +3,10 @@
 import pytest
 
 from estimator.models.bid_inputs import BidTerm, OwnerItem
-from estimator.models.places import Places
-from estimator.study import study
-from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.page_breaks import pages_down
 from tests.jobs import job, money, run
+from tests.laid_out import sheets_of
 
 NAME = "Reach 14, pressure-reducing vault to school road, along the old railroad embankment, 2b"
 OF_OTHERS = "Butt fusion of polyethylene pipe by others"
@@ -21,12 +19,6 @@ def priced(size, furnished=False, **more):
 
 def schedule(*runs, **changes):
     return sheets_of(job(*runs, risk_trials=0, **changes))["Bid schedule"]
-
-
-def sheets_of(a_job):
-    names = {key: key for key in RESULT_SHEETS}
-    made = result_sheets(study(a_job), Places(), (), names)
-    return dict(zip(RESULT_SHEETS, made, strict=True))
 
 
 def pipe_lines(spec):
