@@ -30,6 +30,7 @@ SHARING = (
     "test_results", "test_explain_sheet", "test_nothing_cut_off", "test_printed_pages",
     "test_joint_pages", "test_json_schema", "test_newcomer", "test_color_rules",
     "test_good_practice", "test_page_texts", "test_print", "test_quotes", "test_rental_request",
+    "test_shown_sums",
 )  # fmt: skip
 """Files that ask for the whole examples: on one worker these are estimated and written once."""
 LONGEST_FIRST = (
@@ -206,6 +207,7 @@ NOT_QUICK = {
     "test_scripts": ALL,
     "test_setting_up": ALL,
     "test_shared_plans": ALL,
+    "test_shown_sums": ALL,
     "test_site_records": (
         "test_the_summary_sheet",
         "test_the_pages_of_a_run",

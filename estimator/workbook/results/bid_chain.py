@@ -7,10 +7,10 @@ from estimator.cost.markup import job_cost, markup, profit_on_cost
 from estimator.data_class import dataclass
 from estimator.models.kinds import LIQUIDATED_DAMAGES
 from estimator.steps.cells import cell_formula, row_formula
-from estimator.steps.plain import share
+from estimator.steps.plain import difference, share
 from estimator.steps.recorder import Recorded, Recorder
 from estimator.workbook.results.builder import Context, SheetBuilder, header_text
-from estimator.workbook.results.markup_rows import GAP, add_types
+from estimator.workbook.results.markup_rows import GAP, add_types, put_loaded_sum
 from estimator.workbook.sheet.spec import Cell
 from estimator.workbook.sheet.styles import AFTER
 
@@ -88,7 +88,11 @@ def add_chain(sheet: SheetBuilder, amount_column: int) -> None:
         cell = Cell(steps[row.key].value, row.style, _formula(sheet, row, steps))
         _add_row(sheet, row, steps[row.key].name, cell, amount_column, rates.get(row.key))
         if row.key == CARRYING:
-            rates.update(add_types(sheet, recorder.steps))
+            types = add_types(sheet, recorder.steps)
+            rates.update(types.averages)
+    loaded = difference.worked(float(bid.cost_before_profit), float(bid.unmarked))
+    put_loaded_sum(sheet, types.rows, round(loaded.value, 2), row_formula(loaded).format(
+        one=local(context, "bid.cost"), other=local(context, "bid.unmarked")))  # fmt: skip
     profit = local(context, "bid.profit")
     formula = row_formula(share.worked(1.0, 1.0))
     for label, part, base in (

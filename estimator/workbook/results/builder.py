@@ -13,6 +13,7 @@ from estimator.models.study import Study
 from estimator.plan import RunSpan, run_spans
 from estimator.workbook.results.light import heading, longest_heading
 from estimator.workbook.results.result_columns import ResultColumn
+from estimator.workbook.results.shown_sums import clean_sum
 from estimator.workbook.sheet.blocks import NUMBERS, Block, Column, as_held
 from estimator.workbook.sheet.look import (
     DATE_TIGHT,
@@ -381,7 +382,7 @@ class SheetBuilder:
                 if number > 1:
                     self.put(row, number, Cell(None, "total_text"))
                 continue
-            total = sum(self.numbers_in(range(first, self.next_row), number))
+            total = clean_sum(self.numbers_in(range(first, self.next_row), number))
             letters = column_letters(number)
             formula = f"SUM({letters}{first}:{letters}{self.last_row})"
             self.put(row, number, Cell(total, TOTAL_STYLES[column.style], formula))

@@ -1,16 +1,19 @@
 """The Item prices sheet: what each bid item carries of the cost, for the bidder's own eyes."""
 
 from dataclasses import replace
+from decimal import Decimal
 
 from estimator.cost import price_per_joint
 from estimator.cost.by_size import price_of, price_per_length
 from estimator.display import PAY_LENGTH, convert, unit_of
-from estimator.models.run_costs import BidItem
+from estimator.models.run_costs import BidItem, left_over
 from estimator.steps.cells import row_formula
+from estimator.steps.marks import Cells
 from estimator.steps.plain import difference, share
 from estimator.workbook.results.builder import Context, SheetBuilder, header_text
 from estimator.workbook.results.run_cost_sheet import price_formula
 from estimator.workbook.results.schedule_sheet import cost_formula, net_formula
+from estimator.workbook.results.shown_sums import clean_sum
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 HEADS = (
@@ -18,9 +21,12 @@ HEADS = (
     ("Price on the bid", "money"), ("Difference", "money"), ("Difference", "%"), ("Remark", ""),
 )  # fmt: skip
 """Each header with its unit."""
+GAP = 6
+"""The column of the difference in money."""
 WIDTHS = (10, 34, 15, 15, 15, 14, 12, 26)
 UNBALANCED_FROM = 0.05
 UNBALANCED, TYPED, ROUNDS = "unbalanced", "price typed in", "rounding"
+ROUNDING = "Rounding of items"
 INTERNAL = "Shows cost and unbalanced items. Do not send to the client; send Bid and Bid schedule."
 
 
@@ -37,7 +43,7 @@ def item_price_sheet(context: Context) -> SheetSpec:
     for n, item in enumerate(context.estimate.items):
         _item_row(sheet, n, item)
     last = sheet.last_row
-    _total(sheet, first)
+    _totals(sheet, first)
     sheet.add()
     _by_size(sheet)
     rule = ConditionalRule(f"H{first}:H{last}", "text equals", UNBALANCED, "warn")
@@ -69,14 +75,24 @@ def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
     )  # fmt: skip
 
 
-def _total(sheet: SheetBuilder, first: int) -> None:
-    last = sheet.last_row
-    sums = []
-    for number, letter in enumerate("CDEF", 3):
-        value = sum(sheet.number_at(row, number) for row in range(first, last + 1))
-        sums.append(Cell(round(value, 2), "total_money", f"SUM({letter}{first}:{letter}{last})"))
-    blank = Cell(None, "total_text")
-    sheet.add(Cell("Total", "total_text"), blank, *sums, blank, blank)
+def _totals(sheet: SheetBuilder, first: int) -> None:
+    """Append what rounding leaves of the job cost and of the bid price, and the sums."""
+    bid, anchors, row = sheet.context.estimate.bid, sheet.context.anchors, sheet.next_row
+    wholes = {"C": (bid.job_cost, "cost.job"), "D": (bid.price, "bid.price"),
+              "E": (bid.price, "bid.price")}  # fmt: skip
+    rest = row_formula(left_over.worked(Decimal(1), [Cells(1)]))
+    left, sums = [], []
+    for number, (letter, (whole, anchor)) in enumerate(wholes.items(), 3):
+        parts = [Decimal(str(sheet.number_at(line, number))) for line in range(first, row)]
+        formula = rest.format(whole=anchors[anchor], parts=f"{letter}{first}:{letter}{row - 1}")
+        left.append(Cell(left_over(whole, parts), "money", formula))
+        sums.append(Cell(float(whole), "total_money", f"SUM({letter}{first}:{letter}{row})"))
+    gaps = clean_sum(sheet.number_at(line, GAP) for line in range(first, row))
+    left.append(Cell(round(-gaps, 2) + 0.0, "money", f"E{row}-D{row}"))
+    sums.append(Cell(0.0, "total_money", f"ROUND(SUM(F{first}:F{row}),2)"))
+    blank, total_blank = Cell(None, "text"), Cell(None, "total_text")
+    sheet.add(blank, Cell(ROUNDING, "note"), *left, blank, blank)
+    sheet.add(Cell("Total", "total_text"), total_blank, *sums, total_blank, total_blank)
 
 
 def _by_size(sheet: SheetBuilder) -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from typing import NamedTuple
 
 from estimator.cost import TypeMarkup, markup_by_type
 from estimator.models.kinds import DAMAGES_TYPE, MarkupType, cost_type
@@ -10,6 +11,7 @@ from estimator.steps.marks import Cells
 from estimator.steps.plain import weighted_average
 from estimator.steps.recorder import Recorded
 from estimator.workbook.results.builder import SheetBuilder, header_text
+from estimator.workbook.results.shown_sums import clean_sum, left_as_shown, left_formula
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell
 
@@ -24,6 +26,8 @@ STEPS = ("overhead_share", "contingency_share", "profit_share", "", "loaded", "o
 """The step in each column after the first; the cost itself stands between. Profit on cost stands
 beside the printed page: where profit is a markup on cost, it is the same percent again."""
 COST, LOADED = 5, 6
+CENTS = 2
+"""Decimals of an amount."""
 COSTS = ("Cost with markups", "Cost before profit")
 HEAD_HEIGHT, GAP = 30.0, 7.5
 """Of the header, and of the blank rows between the tables of the build-up."""
@@ -40,8 +44,15 @@ AVERAGED = (("office_overhead", "overhead_share"), ("contingency", "contingency_
 """Steps of the chain whose average percent stands beside them, with the column of the percents."""
 
 
-def add_types(sheet: SheetBuilder, steps: Sequence[Recorded]) -> Mapping[str, Cell]:
-    """Append the types, and return the average percent of each step of the chain that has one.
+class TypeRows(NamedTuple):
+    """Where the types stand, and the average percent of each step of the chain that has one."""
+
+    rows: range
+    averages: Mapping[str, Cell]
+
+
+def add_types(sheet: SheetBuilder, steps: Sequence[Recorded]) -> TypeRows:
+    """Append the types, all but the sum of the cost before profit.
 
     Anchors ``bid.<name>.<type>`` are those of the steps over all types.
     """
@@ -62,9 +73,10 @@ def add_types(sheet: SheetBuilder, steps: Sequence[Recorded]) -> Mapping[str, Ce
     by_type = {(one.key, one.given.get("of_type")): one for one in steps}
     for one in markup_by_type(context.estimate):
         _add_type(sheet, one, {key: by_type.get((key, one.of_type)) for key in STEPS})
-    averages = _add_sums(sheet, first)
+    rows = range(first, sheet.next_row)
+    averages = _add_sums(sheet, rows)
     sheet.add(height=GAP)
-    return averages
+    return TypeRows(rows, averages)
 
 
 def _add_type(sheet: SheetBuilder, one: TypeMarkup, steps: Mapping[str, Recorded | None]) -> None:
@@ -97,29 +109,40 @@ def _cost_formula(sheet: SheetBuilder, of_type: MarkupType) -> str:
     return f"{text}-{without}" if of_type == DAMAGES_TYPE else text
 
 
-def _add_sums(sheet: SheetBuilder, first: int) -> Mapping[str, Cell]:
-    """Append the sums of both costs, and return the average percents."""
-    last = sheet.last_row
-    sums = []
-    for column in (COST, LOADED):
-        letters = column_letters(column)
-        total = sum(sheet.number_at(row, column) for row in range(first, last + 1))
-        sums.append(Cell(total, "total_money", f"SUM({letters}{first}:{letters}{last})"))
+def _add_sums(sheet: SheetBuilder, types: range) -> Mapping[str, Cell]:
+    """Append the rows of the rounding and of the sums, and return the average percents."""
+    letters = column_letters(COST)
+    parts = f"{letters}{types.start}:{letters}{types.stop - 1}"
+    marked = Cell(clean_sum(sheet.numbers_in(types, COST)), "total_money", f"SUM({parts})")
+    sheet.add(Cell("Rounding by type", "note"), *[Cell(None, "text")] * (LOADED - 2))
     blanks = [Cell(None, "total_text")] * (COST - 2)
-    row = sheet.add(Cell("All types", "total_text"), *blanks, *sums)
-    return {step: _average(sheet, STEPS.index(key) + 2, first, row) for step, key in AVERAGED}
+    row = sheet.add(Cell("All types", "total_text"), *blanks, marked)
+    return {step: _average(sheet, STEPS.index(key) + 2, types, row) for step, key in AVERAGED}
 
 
-def _average(sheet: SheetBuilder, column: int, first: int, last: int) -> Cell:
-    """Return the percent of a column over all types, each by its cost; the last row has sums."""
-    whole = sheet.number_at(last, COST)
-    of_types = range(first, last)
-    weights = [Decimal(sheet.number_at(row, COST)) for row in of_types]
-    numbers = [sheet.number_at(row, column) for row in of_types]
+def put_loaded_sum(sheet: SheetBuilder, types: range, whole: float, formula: str) -> None:
+    """Set the cost before profit of all types, and what rounding leaves of it above.
+
+    It is that of the steps below the types, which round each step and not each type.
+    """
+    rest_row, letters = types.stop, column_letters(LOADED)
+    sheet.put(rest_row + 1, LOADED, Cell(whole, "total_money", formula))
+    left = left_as_shown(whole, sheet.numbers_in(types, LOADED), CENTS)
+    parts = f"{letters}{types.start}:{letters}{types.stop - 1}"
+    live = left_formula(f"{letters}{rest_row + 1}", parts, CENTS)
+    sheet.put(rest_row, LOADED, Cell(left, "money", live))
+
+
+def _average(sheet: SheetBuilder, column: int, types: range, sums_row: int) -> Cell:
+    """Return the percent of a column over all types, each by its cost."""
+    whole = sheet.number_at(sums_row, COST)
+    weights = [Decimal(sheet.number_at(row, COST)) for row in types]
+    numbers = [sheet.number_at(row, column) for row in types]
     percents, costs = (
-        f"{sheet.address(at, first)}:{sheet.address(at, last - 1)}" for at in (column, COST)
+        f"{sheet.address(at, types.start)}:{sheet.address(at, types.stop - 1)}"
+        for at in (column, COST)
     )
-    sums = sheet.address(COST, last)
+    sums = sheet.address(COST, sums_row)
     formula = row_formula(weighted_average.worked([Cells(1)], [1.0], 1.0))
     return Cell(
         weighted_average(weights, numbers, whole),

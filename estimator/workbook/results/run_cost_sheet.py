@@ -45,7 +45,6 @@ from estimator.workbook.results.cost_sheet import EVERY_RUN, WITH_PIPE_TEXT
 from estimator.workbook.results.joints_sheet import every_run, first_run
 from estimator.workbook.results.size_cost_rows import (
     AMOUNT,
-    FIRST_TYPE,
     HOURS,
     JOINTS,
     LABEL,
@@ -55,7 +54,7 @@ from estimator.workbook.results.size_cost_rows import (
     UNITS,
     Layout,
     RunFormulas,
-    printed_style,
+    put_printed_totals,
     put_sizes,
     shared_heads,
     total_of,
@@ -347,12 +346,6 @@ def _share_columns(
         yield Column(list(map(float, shares)), "money", formula)
 
 
-def _type_cell(layout: Layout, shares: Sequence[Decimal], of_type: MarkupType, row: int) -> Cell:
-    """Return the cost of one type, which its shares beside it add up to."""
-    total = sum(shares[number - layout.first_share] for number in layout.shares_of(of_type))
-    return Cell(float(total), "int", _type_formula(layout, of_type, str(row)))
-
-
 def _type_formula(layout: Layout, of_type: MarkupType, row: str) -> str:
     return "+".join(f"{column_letters(number)}{row}" for number in layout.shares_of(of_type))
 
@@ -422,40 +415,16 @@ def _in_items_of_lines(layout: Layout) -> Sequence[str]:
 
 
 def _closing_rows(sheet: SheetBuilder, layout: Layout, by_run: CostByRun) -> None:
-    """Append what rounding leaves of each share, and the sums."""
-    context, rest, row = sheet.context, layout.formulas.left, sheet.next_row
-    price = context.estimate.bid.price
-    left = left_over(price, [run.price for run in by_run.runs])
-    rounding = [by_run.rounding(allocation) for allocation in layout.allocations]
-    shares = [
-        Cell(
-            float(amount),
-            "money",
-            rest.format(
-                whole=f"SUM({layout.pool_amounts(allocation)})", parts=layout.cells(column)
-            ),
-        )
-        for column, (allocation, amount) in enumerate(
-            zip(layout.allocations, rounding, strict=True), layout.first_share
-        )
-    ]
-    first, last = (column_letters(n) for n in (layout.first_share, layout.tie_ins - 1))
-    over = [
-        _type_cell(layout, rounding, of_type, row)._replace(style="money")
-        for of_type in layout.types
-    ]
-    parts = layout.cells(layout.price)
-    sheet.add(
-        Cell("Rounding", "note"),
-        *[Cell(None, "text")] * (FIRST_TYPE - 2),
-        *(cell._replace(style="money") for cell in over),
-        Cell(float(sum(rounding)), "money", f"SUM({first}{row}:{last}{row})"),
-        Cell(left, "money", rest.format(whole=context.anchors["bid.price"], parts=parts)),
-        *[None] * (layout.first_share - layout.price - 1),
-        *shares,
-    )
+    """Append what rounding leaves of each share and of the numbers shown, and the sums."""
+    rest, row = layout.formulas.left, sheet.next_row
+    for column, allocation in enumerate(layout.allocations, layout.first_share):
+        whole = f"SUM({layout.pool_amounts(allocation)})"
+        left = rest.format(whole=whole, parts=layout.cells(column))
+        sheet.put(row, column, Cell(float(by_run.rounding(allocation)), "money", left))
     sheet.anchor("by_run.rounding", layout.cost, row)
-    _totals(sheet, layout)
+    put_printed_totals(sheet, layout, "All runs", range(layout.first, row), row)
+    _data_totals(sheet, layout, row + 1)
+    sheet.last_row = row + 1
     sheet.merge(sheet.add(Cell(NOT_PRINTED, "note")), 1, layout.last_printed)
 
 
@@ -470,19 +439,17 @@ def _anchor_columns(sheet: SheetBuilder, layout: Layout) -> None:
         sheet.context.anchors[f"by_run.column.{name}"] = cells
 
 
-def _totals(sheet: SheetBuilder, layout: Layout) -> None:
-    row, lines = sheet.next_row, range(layout.first, sheet.next_row)
-    no_sum = {layout.price + 1, layout.price + 2, layout.band, layout.tie_in_time}
-    sheet.add(Cell("All runs", "total_text"), Cell(None, "total_text"))
-    for column in range(LENGTH, layout.net + 3):
+def _data_totals(sheet: SheetBuilder, layout: Layout, row: int) -> None:
+    """Set the totals of the columns beside the printed page, and name those of all runs."""
+    no_sum = {layout.band, layout.tie_in_time}
+    for column in range(layout.last_printed + 1, layout.net + 3):
         if column in no_sum:
             sheet.put(row, column, Cell(None, "total_text"))
             continue
         letters = column_letters(column)
-        value = total_of(sheet, lines, column)
-        style = printed_style(column) if column <= layout.price else "money"
+        value = total_of(sheet, range(layout.first, row), column)
         formula = f"SUM({letters}${layout.first}:{letters}{row - 1})"
-        sheet.put(row, column, Cell(value, TOTAL_STYLES[style], formula))
+        sheet.put(row, column, Cell(value, TOTAL_STYLES["money"], formula))
     sheet.anchor("by_run.cost", layout.cost, row)
     sheet.anchor("by_run.tie_ins", layout.tie_ins, row)
     sheet.anchor(f"by_run.tie_ins{NET}", layout.net + 1, row)

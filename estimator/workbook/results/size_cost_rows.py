@@ -1,7 +1,6 @@
 """The rows of the Cost by run sheet that add up the runs of each size, and its layout."""
 
 from collections.abc import Iterable, Sequence
-from decimal import Decimal
 from functools import cached_property
 
 from estimator.cost import price_per_joint
@@ -10,11 +9,10 @@ from estimator.data_class import dataclass
 from estimator.display import PAY_LENGTH, convert, unit_of
 from estimator.inputs.trade_units import written
 from estimator.models.kinds import MARKUP_TYPES, MarkupType, cost_type
-from estimator.models.run_costs import Allocation, CostByRun, SizeCost, left_over
-from estimator.steps.cells import row_formula
-from estimator.steps.marks import Cells
+from estimator.models.run_costs import Allocation, CostByRun, SizeCost
 from estimator.workbook.results.builder import TOTAL_STYLES, SheetBuilder, header_text
 from estimator.workbook.results.markup_rows import TYPE_NAMES
+from estimator.workbook.results.shown_sums import clean_sum, left_as_shown, left_formula
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, Value
 
@@ -24,6 +22,8 @@ AMOUNT, UNITS, PER_UNIT = "F", "G", "H"
 """Columns of the table of what is shared out."""
 NET = ".net"
 """What the names of cells with the markups of their types end on."""
+SHOWN_DIGITS = {HOURS: 1}
+"""Decimals of the printed numbers that totals add up, where they have any."""
 SIZE_DATA = ("In its own bid item", "Price before bond", "Own bid item before bond")
 """What stands beside the printed columns of sizes."""
 
@@ -82,12 +82,12 @@ class Layout:
         rows = self.pool_rows(allocation)
         return f"${AMOUNT}${rows[0]}:${AMOUNT}${rows[-1]}"
 
-    def shares_of(self, of_type: MarkupType) -> Sequence[int]:
-        """Columns of the shares of a type of cost."""
+    def shares_of(self, of_type: MarkupType | None) -> Sequence[int]:
+        """Columns of the shares of a type of cost, or of all."""
         return [
             self.first_share + number
             for number, share in enumerate(self.allocations)
-            if cost_type(share.cost_type).markup == of_type
+            if of_type in (None, cost_type(share.cost_type).markup)
         ]
 
     def column(self, allocation: Allocation) -> str:
@@ -167,54 +167,78 @@ def put_sizes(sheet: SheetBuilder, layout: Layout, by_run: CostByRun, row: int) 
         alike.setdefault(sheet.value_at(line, LABEL), []).append(line)
     for at, size in enumerate(by_run.sizes, first):
         _size_row(sheet, layout, at, size, alike.get(size.label, ()))
-    _size_totals(sheet, layout, by_run, (first, last))
-
-
-def _size_totals(
-    sheet: SheetBuilder, layout: Layout, by_run: CostByRun, rows: tuple[int, int]
-) -> None:
-    """Set the rounding and the total below the sizes, which stand from one row to another."""
-    context, (first, last) = sheet.context, rows
-    price = context.estimate.bid.price
-    left = left_over(price, [size.price for size in by_run.sizes])
-    rest = row_formula(left_over.worked(Decimal(1), [Cells(1)]))
-    prices = column_letters(layout.price)
-    parts = f"${prices}${first}:${prices}${last}"
-    whole = context.anchors["bid.price"]
-    rounding = int(context.anchors["by_run.rounding"].rpartition("$")[2])
-    summed = range(FIRST_TYPE, layout.price)
-    over = [
-        Cell(sheet.number_at(rounding, n), "money", f"{column_letters(n)}${rounding}")
-        for n in summed
-    ]
-    blanks = [Cell(None, "text")] * (FIRST_TYPE - 2)
-    sheet.put(last + 1, 1, Cell("Rounding", "note"), *blanks, *over,
-              Cell(left, "money", rest.format(whole=whole, parts=parts)))  # fmt: skip
-    sheet.put(last + 2, 1, Cell("All sizes", "total_text"), Cell(None, "total_text"))
-    for number in range(LENGTH, layout.last_printed + 1):
-        letters = column_letters(number)
-        formula = f"SUM({letters}${first}:{letters}${last + 1})"
-        is_sum = number <= layout.price
-        style = TOTAL_STYLES[printed_style(number)] if is_sum else "total_text"
-        value = total_of(sheet, range(first, last + 2), number)
-        cell = Cell(value, style, formula) if is_sum else Cell(None, style)
-        sheet.put(last + 2, number, cell)
+    shares_row = int(sheet.context.anchors["by_run.rounding"].rpartition("$")[2])
+    put_printed_totals(sheet, layout, "All sizes", range(first, last + 1), shares_row)
     sheet.anchor("by_size.cost", layout.cost, last + 2)
     sheet.anchor("bid.by_size", layout.price, last + 2)
+
+
+def put_printed_totals(
+    sheet: SheetBuilder, layout: Layout, label: str, lines: range, shares_row: int
+) -> None:
+    """Set the two rows below some lines: what rounding leaves of the numbers shown, and the total.
+
+    What rounding to cents leaves of each share stands in ``shares_row``, beside the printed page.
+    """
+    rest_row, total_row = lines.stop, lines.stop + 1
+    sheet.put(rest_row, 1, Cell("Rounding", "note"), Cell(None, "text"))
+    sheet.put(total_row, 1, Cell(label, "total_text"), Cell(None, "total_text"))
+    for number in range(LENGTH, layout.last_printed + 1):
+        if number > layout.price:
+            sheet.put(total_row, number, Cell(None, "total_text"))
+            continue
+        total, formula = _printed_total(sheet, layout, number, lines, shares_row)
+        style = TOTAL_STYLES[printed_style(number)]
+        sheet.put(total_row, number, Cell(total, style, formula))
+        sheet.put(rest_row, number, _left(sheet, number, lines, total))
+
+
+def _left(sheet: SheetBuilder, number: int, lines: range, total: float) -> Cell:
+    """Return what the numbers of a column leave of their total as shown, which is below.
+
+    Joints are whole, and leave nothing.
+    """
+    if number == JOINTS:
+        return Cell(None, "text")
+    letters, digits = column_letters(number), SHOWN_DIGITS.get(number, 0)
+    parts = f"{letters}{lines.start}:{letters}{lines.stop - 1}"
+    return Cell(
+        left_as_shown(total, sheet.numbers_in(lines, number), digits),
+        printed_style(number),
+        left_formula(f"{letters}{lines.stop + 1}", parts, digits),
+    )
+
+
+def _printed_total(
+    sheet: SheetBuilder, layout: Layout, number: int, lines: range, shares_row: int
+) -> tuple[float, str]:
+    """Return the total of a printed column and its formula; a cost has what its shares leave."""
+    if number == layout.price:
+        return float(sheet.context.estimate.bid.price), sheet.context.anchors["bid.price"]
+    letters = column_letters(number)
+    parts = f"SUM({letters}{lines.start}:{letters}{lines.stop - 1})"
+    value = total_of(sheet, lines, number)
+    if number < FIRST_TYPE:
+        return value, parts
+    of_type = None if number == layout.cost else layout.types[number - FIRST_TYPE]
+    shares = layout.shares_of(of_type)
+    rest = sum(sheet.number_at(shares_row, share) for share in shares)
+    cells = "+".join(f"{column_letters(share)}{shares_row}" for share in shares)
+    return round(value + rest, 2), f"{parts}+{cells}"
 
 
 def total_of(sheet: SheetBuilder, lines: Iterable[int], number: int) -> float:
     """Return the sum of a column; amounts add up to the cent."""
     if isinstance(lines, range):
-        total = sum(sheet.numbers_in(lines, number))
+        total = clean_sum(sheet.numbers_in(lines, number))
     else:
-        total = sum(sheet.number_at(line, number) for line in lines)
+        total = clean_sum(sheet.number_at(line, number) for line in lines)
     return total if number <= HOURS else round(total, 2)
 
 
 def printed_style(number: int) -> str:
     """Return the style of a printed number that sums add up: amounts in whole units."""
-    return "num1" if number == HOURS else "int"
+    return "num1" if number in SHOWN_DIGITS else "int"
 
 
 def _size_row(
