@@ -252,7 +252,7 @@ def test_compare_prints_and_writes_every_scenario(example, capsys):
     comparison = compare(workbook.job, workbook.places)
     assert len(comparison.scenarios) >= 3
     sheet = sheet_of(example, "Compare", data_only=True)
-    assert "B3:E3" in map(str, sheet.merged_cells.ranges)
+    assert "B4:E4" in map(str, sheet.merged_cells.ranges)
     rows = {row[0].value: row for row in sheet.iter_rows(min_row=5)}
     for found in comparison.scenarios:
         assert found.name in out
@@ -306,9 +306,18 @@ def test_compare_without_scenarios_is_refused_and_estimate_says_so_on_the_sheet(
 def test_the_label_of_the_base_price_asks_its_column_for_room():
     """Beside it stands the state: a text that may run over empty cells would be broken."""
     spec = sheets_of(job(run("R1", segments_m=(120.0,)), risk_trials=0))["Compare"]
-    label = spec.rows[2].cells[0]
+    label = spec.rows[3].cells[0]
     assert label.value == "Base price"
     assert label.style not in FREE
+
+
+def test_the_base_price_keeps_off_the_rule_and_heads_keep_off_each_other():
+    """A blank row stands below the title's rule; a header of two words has a line for each."""
+    spec = sheets_of(job(run("R1", segments_m=(120.0,)), risk_trials=0))["Compare"]
+    assert not any(spec.rows[2].cells)
+    heads = [cell.value for cell in spec.rows[spec.freeze[0] - 1].cells]
+    assert "Job\ncost\n$" in heads
+    assert "Bid\nprice\n$" in heads
 
 
 def test_a_base_and_six_scenarios_share_a_page_with_their_charts():
@@ -324,8 +333,8 @@ def test_compare_sheet_says_when_prices_moved_and_the_light_when_a_scenario_did(
     sheet, cell = workbook.places.where("rates", "", "mobilization").split("!")
     calm, moved = recalculate(example), recalculate(example, {sheet: {cell: 99000}})
     assert errors_in(calm) == []
-    assert calm["Compare"]["B3"] == "matches the Bid sheet"
-    assert moved["Compare"]["B3"] == "Prices have changed: run Estimate again"
+    assert calm["Compare"]["B4"] == "matches the Bid sheet"
+    assert moved["Compare"]["B4"] == "Prices have changed: run Estimate again"
     assert moved["Checks"]["B3"] == "OK"
     changed = recalculate(example, {"Scenarios": {"C6": 3}})
     assert changed["Checks"]["B3"] == "Inputs changed: run Estimate again"

@@ -15,7 +15,7 @@ TABLES = {
     "Cost": (("Job cost by type", "All types"),),
 }
 """The first cells of the header and of the total of each table, by sheet."""
-NO_SUM = "Price per LF", "Price per m", "Price per joint", "Overhead", "Contingency"
+NO_SUM = "Price\nper", "Overhead", "Contingency"
 
 
 def decimals(code):

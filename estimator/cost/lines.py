@@ -94,7 +94,7 @@ LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
     all_rental_lines,
     CountedLine(
         "fuel", DIRECT, "Fuel", "Diesel fuel",
-        "machine engines, generators at average load, lifting equipment while working",
+        "engines, generators at average load, lifting equipment at work",
         "fuel_price", fuel_used,
     ),
     item_lines,

@@ -230,7 +230,7 @@ def waiver_lines(job: Job, fleet: Fleet, both: Sequence[CostLine]) -> Iterator[C
         section=DIRECT,
         cost_type=EQUIPMENT,
         item="Damage waiver",
-        basis="percent of rental including two-shift and excess-hour charges, without delivery",
+        basis="percent of rental, two-shift and excess-hour charges included",
         quantity=Quantity.of(base, terms=terms),
         unit=job.cover.currency,
         rate=rate_input(job.rates, "damage_waiver"),

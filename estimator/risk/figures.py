@@ -66,7 +66,7 @@ def assess_ranges(estimate: Estimate, shared: Shared) -> Risk | NoRisk:
         swings = tuple(all_swings(estimate, plans))
     except EstimatorError as error:
         text = str(error).partition("\n")[0]
-        return NoRisk(reason=f"no plan is possible at the end of the ranges: {text}")
+        return NoRisk(reason=f"no plan is possible at the end of the ranges ({text})")
     return figures(estimate, plans, run_trials(estimate, surface), swings)
 
 

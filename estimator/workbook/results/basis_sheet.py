@@ -30,7 +30,6 @@ LINE_ROW, WRITING_ROW, SECTION_ROW = 14.25, 17.25, 18.0
 PIPES_SHOWN, SWINGS_SHOWN, ASSUMPTIONS_SHOWN, WARNINGS_SHOWN = 4, 5, 5, 2
 WARNING_LETTERS = 205
 JUDGMENT_LINES = 2
-"""Minutes of a day, by which min:s is shown."""
 
 
 @dataclass(frozen=True)

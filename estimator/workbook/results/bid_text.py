@@ -14,6 +14,7 @@ from estimator.models.job_inputs import BidInputs
 from estimator.models.kinds import COUNTED_ITEMS
 from estimator.models.rates import MoneyRate
 from estimator.models.run_costs import BidItem
+from estimator.money import round_quantity
 from estimator.workbook.results.builder import Context
 
 METHOD_NAMES = {
@@ -36,6 +37,8 @@ GOVERNED = (
     "specification and local code govern."
 )
 UNIT_NAMES = {"LS": "lump sum", "LF": "linear foot", "EA": "each"}
+LENGTH_DIGITS = 1
+"""Decimals of a length on the client's pages, where it is no whole number."""
 Excluded = tuple[str, re.Pattern[str]]
 """A work of others, and the words by which an item of Other costs is known to price it."""
 
@@ -156,8 +159,13 @@ def furnished_length_m(estimate: Estimate) -> float:
 
 
 def length_text(length_m: float, system: UnitSystem) -> str:
-    """Return a length of pipe as the client reads it, ``38,697 LF``."""
-    return f"{convert(length_m, 'length', system):,.0f} {PAY_LENGTH[system]}"
+    """Return a length of pipe as the client reads it, to the digit of the Bid schedule.
+
+    >>> length_text(54.864, "SI"), length_text(11_794.8456, "US")
+    ('54.9 m', '38,697 LF')
+    """
+    length = round_quantity(convert(length_m, "length", system), LENGTH_DIGITS)
+    return f"{length:,.{LENGTH_DIGITS if length % 1 else 0}f} {PAY_LENGTH[system]}"
 
 
 def _not_tested(estimate: Estimate) -> str:

@@ -17,7 +17,10 @@ from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, Shee
 
 NONE = "No scenarios. Fill in the Scenarios sheet and run Estimate again"
 SAME, MOVED = "matches the Bid sheet", "Prices have changed: run Estimate again"
-STATE_ROW = 3
+STATE_ROW, GAP = 4, 7.5
+"""The row that says whether the base price still holds, and the height of the blank above it."""
+HEADS_BROKEN = ("job_cost", "price")
+"""Columns whose header has a line for each word, off the header on its left."""
 BAR_ROWS, LEAST_CHART_ROWS, CHART_SPLIT = 1.5, 6, 7
 COLORS = (INK, OCHRE)
 
@@ -31,8 +34,11 @@ def compare_sheet(context: Context) -> SheetSpec:
     sheet = SheetBuilder(context, "Compare", "Compare")
     columns = result_columns("compare")
     found = context.estimate.comparison or Comparison(figures(context.estimate), ())
+    sheet.add(height=GAP)
     sheet.add()
     header = sheet.table_head(columns)
+    for key in HEADS_BROKEN:
+        sheet.break_head(header, _number(key))
     _row(sheet, base_outcome(found), found.base, header + 1)
     for i, outcome in enumerate(found.scenarios):
         _row(sheet, outcome, found.base, header + 1)

@@ -147,7 +147,8 @@ def shared_heads(sheet: SheetBuilder, layout: Layout) -> Sequence[Cell]:
         ("Length", unit), ("Butt joints", ""), ("Labor-hours", written("h", sheet.context.system)),
         *((TYPE_NAMES[of_type], currency) for of_type in layout.types),
         ("Cost", currency), ("Price", currency),
-        (f"Price per {PAY_LENGTH[sheet.context.system]}", currency), ("Price per joint", currency),
+        (f"Price\nper {PAY_LENGTH[sheet.context.system]}", currency),
+        ("Price\nper joint", currency),
     ]  # fmt: skip
     return [Cell(header_text(noun, below), "header") for noun, below in heads]
 
