@@ -43,7 +43,7 @@ KEY = (
 BASE, OTHERS, LINE = "{} base", "Other options", "Line of the deadline"
 LATER, EARLIER = "Deadline later", "Deadline earlier"
 """Words of a deadline beyond the chart: one longer would be broken in two lines."""
-DOT, BEATEN_DOT, DIAMOND = 7, 5, 9
+DOT, BEATEN_DOT, DIAMOND, TOP_DOT = 7, 5, 9, 3
 """Sizes of the marks in points."""
 
 
@@ -212,7 +212,7 @@ def _deadline_series(plot: Plot, deadline: Deadline, row: int) -> Iterator[Serie
     low, high = plot.amounts
     words = Dot(deadline.words, deadline.day, high)
     side: Side = "right" if plot.holds(plot.box(words, "right")) else "left"
-    yield Series(deadline.words, Mark("none", named=side), OCHRE, {row: high})
+    yield Series(deadline.words, Mark(size=TOP_DOT, named=side), OCHRE, {row: high})
     if deadline.has_line:
         yield Series(LINE, Mark("none", dash="dash"), OCHRE, {row: high, row + 1: low})
 
