@@ -44,6 +44,9 @@ MEMBERS = {
     "Range": {"AutoFilter": None, "Font": "Font", "IndentLevel": 0, "ShrinkToFit": False},
     "Font": {"Bold": False, "Color": 0, "Name": "Arial", "Size": 11.0, "Underline": -4142},
     "Name": {"Visible": True},
+    "Series": {"Border": "Border", "DataLabels": "DataLabels", "HasDataLabels": False},
+    "Border": {"LineStyle": 1},
+    "DataLabels": {"Position": 1, "ShowSeriesName": False, "ShowValue": True},
 }  # fmt: skip
 """Members of each class: the class of what it gives, the value that it has, None for a method."""
 

@@ -28,7 +28,16 @@ from estimator import api, pipeline
 from estimator.errors import Problem, WorkbookError
 from estimator.excel import live, work
 from estimator.excel.macro.cells import as_text, contents
-from estimator.excel.macro.native import LANDSCAPE, PORTRAIT, SINGLE_LINE, Mac, Native, Windows
+from estimator.excel.macro.native import (
+    LABEL_SIDES,
+    LANDSCAPE,
+    LINE_STYLES,
+    PORTRAIT,
+    SINGLE_LINE,
+    Mac,
+    Native,
+    Windows,
+)
 from estimator.excel.macro.problems import MOST_SHOWN, list_of, problem_sheet
 from estimator.excel.macro.session import keep_copy, quiet
 from estimator.excel.macro.source import LiveSource, raw_cell
@@ -878,6 +887,27 @@ def test_excel_on_windows_is_asked_by_members_that_it_has(excel):
         ("Worksheet.ResetAllPageBreaks", ()),
         ("HPageBreaks.Add", ((10, 1),)),
     ]
+
+
+def test_excel_on_windows_names_points_and_joins_none_but_those_with_a_dash(excel):
+    series = SimpleNamespace(api=ComObject("Series", excel.orders))
+    excel.native.draw_line(series, "")
+    excel.native.draw_line(series, "dash")
+    excel.native.name_points(series, "left")
+    places = constants.DataLabelPosition
+    assert excel.orders == [
+        ("Border.LineStyle", constants.LineStyle.xlLineStyleNone),
+        ("Border.LineStyle", constants.LineStyle.xlDash),
+        ("Series.HasDataLabels", True),
+        ("DataLabels.ShowSeriesName", True),
+        ("DataLabels.ShowValue", False),
+        ("DataLabels.Position", places.xlLabelPositionLeft),
+    ]
+    assert {
+        "right": places.xlLabelPositionRight, "left": places.xlLabelPositionLeft,
+        "above": places.xlLabelPositionAbove, "below": places.xlLabelPositionBelow,
+    } == LABEL_SIDES  # fmt: skip
+    assert LINE_STYLES["sysDot"] == constants.LineStyle.xlDot
 
 
 # A square of 2 x 2 units and a curve, drawn at 36 points a unit from (100, 200) on.

@@ -405,9 +405,12 @@ def test_the_command_prints_and_writes_every_option(book, capsys):
     out = capsys.readouterr().out
     table = assess(estimate(before.job, before.places), before.places)
     sheet = sheet_of(book, "Options", data_only=True)
-    rows = {row[0].value: row for row in reversed([*sheet.iter_rows()])}
-    on_page = {row[0].value: row[1].value for row in sheet.iter_rows()}
-    header = [cell.value and cell.value.partition("\n")[0] for cell in rows["Option"]]
+    lines = [*sheet.iter_rows()]
+    rows = {row[1].value: row for row in reversed(lines)}
+    answers = {str(row[0].value).replace("\N{NO-BREAK SPACE}", " ") for row in lines}
+    on_page = {row[1].value: str(row[2].value) for row in lines}
+    on_page = {name: text.replace("\N{NO-BREAK SPACE}", " ") for name, text in on_page.items()}
+    header = [str(cell.value).partition("\n")[0] for cell in rows["Option"]]
     finish, late, cost, change, said = map(
         header.index, ("Finish", "Days late", "Job cost", "Cost change", "Remark")
     )
@@ -421,12 +424,12 @@ def test_the_command_prints_and_writes_every_option(book, capsys):
         assert row[change].value == pytest.approx(float(table.more_cost(option)))
         assert (row[said].value or "") == remark(table, option)
         if option.is_base or not option.better:
-            assert on_page[option.name] in (remark(table, option), row[1].value)
+            assert on_page[option.name] in (remark(table, option), str(row[2].value))
     for sentence in sentences(table):
-        assert sentence in rows
+        assert sentence in answers
         assert " ".join(sentence.split()) in " ".join(out.split())
     for name, why in impossible(table):
-        assert rows[name][1].value == why
+        assert rows[name][2].value == why
 
 
 def test_the_command_gives_json_and_writes_to_another_file(book, tmp_path, capsys):
@@ -461,7 +464,7 @@ def test_options_that_are_not_wanted_are_refused_with_the_cell(tmp_path, capsys)
 
 def test_no_point_of_the_chart_stands_on_its_axis(book):
     assert main(["options", str(book)]) == 0
-    dates = [row[1].value for row in sheet_of(book, "Options").iter_rows(max_col=2)]
+    dates = [row[2].value for row in sheet_of(book, "Options").iter_rows(max_col=3)]
     finishes = [date for date in dates if isinstance(date, dt.datetime)]
     sheet = sheet_of(book, "Options")
     (chart,) = sheet._charts
@@ -481,8 +484,8 @@ def test_recalculated_the_sheets_hold_what_was_written_and_say_when_the_cost_mov
         for cell in row:
             if isinstance(cell.value, int | float):
                 assert calm["Options"][cell.coordinate] == pytest.approx(cell.value)
-    assert calm["Options"]["B3"] == "matches the Cost sheet"
-    assert moved["Options"]["B3"] == "Prices have changed: run Estimate again"
+    assert calm["Options"]["C3"] == "matches the Cost sheet"
+    assert moved["Options"]["C3"] == "Prices have changed: run Estimate again"
     charge = {row[1].value: row for row in cached["Cost"].iter_rows()}["Liquidated damages"]
     days = charge[3].value
     amount = charge[6].coordinate

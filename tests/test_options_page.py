@@ -1,11 +1,66 @@
-"""The Options sheet of a small job is one page, its chart with five labels on the money axis."""
+"""The Options sheet: its chart on the page of its table, dots named, the deadline a line."""
 
-from estimator.workbook.results.options_sheet import MOVED, STATE_ROW
+import datetime as dt
+import re
+from dataclasses import replace
+from xml.etree import ElementTree
+
+from estimator.models.comparison import Figures
+from estimator.models.options import Option, OptionTable
+from estimator.models.places import Places
+from estimator.money import round_money
+from estimator.study import study
+from estimator.workbook.package.chart_xml import ChartWriter
+from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.dot_names import Box, Dot, Plot, sides_of_names
+from estimator.workbook.results.options_chart import LATER, LINE, add_chart, axis_of
+from estimator.workbook.results.options_sheet import MOVED, STATE_ROW, options_sheet
 from estimator.workbook.sheet import look
+from estimator.workbook.sheet.cell_text import area_of
+from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.page_breaks import printed_pages
 from estimator.workbook.sheet.text_width import text_pixels
 from tests.jobs import job, run
 from tests.laid_out import sheets_of
+
+JUNE_1 = dt.date(2027, 6, 1)
+CHART = "{http://schemas.openxmlformats.org/drawingml/2006/chart}"
+
+
+def table_of(*options, deadline=None):
+    """Return a table of (days after 1 June, cost, better); the first is the base."""
+    made = []
+    for number, (days, cost, better) in enumerate(options):
+        finish = JUNE_1 + dt.timedelta(days)
+        figures = Figures(9, 9, JUNE_1, finish, 9.0, 3.0, round_money(cost), round_money(cost))
+        made.append(Option(number + 1, 1, 10.0, figures, is_base=number == 0, better=better))
+    return OptionTable(made[0], tuple(made), deadline, 14, "$", "SI")
+
+
+def context():
+    return Context(study(job(run("R1"))), Places(), {"Options": "Options", "Checks": "Checks"},
+                   {"cost.job": "Cost!$A$1"})  # fmt: skip
+
+
+def the_sheet():
+    """Return a sheet with room for a table, and the row and column of the cells of its chart."""
+    sheet = SheetBuilder(context(), "Options", "Options")
+    sheet.last_row = 40
+    return sheet, (4, 11)
+
+
+def chart_of(table):
+    """Return the chart of a table, and what the cells of each series show."""
+    sheet, beside = the_sheet()
+    chart = add_chart(sheet, table, 9, beside)
+    shown = {
+        name: [
+            sheet.value_at(row, area_of(cells.partition("!")[2]).left)
+            for row in range(5, 1 + area_of(cells.partition("!")[2]).bottom)
+        ]
+        for name, cells, _ in chart.series
+    }
+    return chart, shown
 
 
 def test_the_options_of_one_run_and_their_chart_share_a_page():
@@ -13,8 +68,91 @@ def test_the_options_of_one_run_and_their_chart_share_a_page():
     assert printed_pages(spec) == 1
     (chart,) = spec.charts
     assert chart.value_step is not None
-    assert chart.most_dates <= 5
-    (merge,) = (one for one in spec.merges if one.startswith(f"B{STATE_ROW}:"))
-    assert merge.endswith(f"E{STATE_ROW}")
-    room = sum(map(look.pixels_of, spec.widths[1:5]))
+    (merge,) = (one for one in spec.merges if one.startswith(f"C{STATE_ROW}:"))
+    assert merge.endswith(f"G{STATE_ROW}")
+    room = sum(map(look.pixels_of, spec.widths[2:7]))
     assert text_pixels(MOVED, look.TEXT, bold=True) + 5 < room
+
+
+def test_a_long_table_closes_up_to_have_its_chart_on_its_page():
+    many = table_of(
+        *((2 * n, 1000 + n, "1 crew x 1 machine, 10 h" if n else "") for n in range(27))
+    )
+    made = context()
+    estimate = replace(made.estimate, options=many)
+    spec = laid_out(options_sheet(replace(made, estimate=estimate)))
+    top = area_of(spec.charts[0].anchor[0]).top
+    assert [row for row in spec.breaks if row < top] == []
+
+
+def test_each_dot_has_the_number_of_its_option_and_the_base_a_word():
+    chart, shown = chart_of(table_of((0, 900, ""), (20, 700, ""), (40, 950, "1 crew")))
+    assert shown["1 base"][:3] == [900.0, None, None]
+    assert shown["2"][:3] == [None, 700.0, None]
+    assert shown["3"][:3] == [None, None, 950.0]
+    assert chart.mark("1 base").symbol == "diamond"
+    assert {name: chart.mark(name).named for name in ("1 base", "2", "3")} == {
+        "1 base": "right", "2": "right", "3": "right"
+    }  # fmt: skip
+    assert not chart.shows_legend
+    assert chart.values_format == '"$"#,##0;-"$"#,##0;"$"0'
+
+
+def test_the_deadline_is_a_line_with_a_word_and_a_far_one_a_word_alone():
+    options = (0, 900, ""), (20, 700, ""), (40, 950, "")
+    chart, shown = chart_of(table_of(*options, deadline=JUNE_1 + dt.timedelta(30)))
+    assert shown[LINE][3:] == [chart.values_to, chart.values_from]
+    assert shown["Deadline 1 Jul"][3] == chart.values_to
+    assert chart.mark(LINE).dash
+    far, shown = chart_of(table_of(*options, deadline=dt.date(2028, 6, 1)))
+    assert LINE not in shown
+    assert far.mark(LATER).named == "left"
+    assert far.days == chart.days
+    none, shown = chart_of(table_of(*options))
+    assert {*shown} == {"1 base", "2", "3"}
+    assert none.days is not None
+
+
+# 5 Aug 2027 to 1 Feb 2028 are seven months with parts of two; 7 and 14 June 2027 are Mondays.
+def test_the_dates_of_the_axis_are_whole_weeks_or_months():
+    months = axis_of([dt.date(2027, 8, 5), dt.date(2028, 2, 1)])
+    assert months.days == (dt.date(2027, 8, 1), dt.date(2028, 3, 1))
+    assert months.step == (1, "months")
+    weeks = axis_of([dt.date(2027, 6, 8), dt.date(2027, 6, 10)])
+    assert weeks.days == (dt.date(2027, 6, 7), dt.date(2027, 6, 14))
+    assert weeks.step == (7, "days")
+    long = axis_of([dt.date(2027, 1, 15), dt.date(2029, 1, 15)])
+    assert long.step == (3, "months")
+    assert [day.day for day in long.days] == [1, 1]
+
+
+def test_names_keep_off_dots_and_names_and_some_have_no_room():
+    plot = Plot((JUNE_1, JUNE_1 + dt.timedelta(100)), (0.0, 100.0), (400.0, 100.0))
+    middle = JUNE_1 + dt.timedelta(50)
+    crowd = [Dot(str(n), middle, 50.0 + n) for n in range(9)]
+    first = Dot("base", middle, 54.0, must_be_named=True)
+    sides = sides_of_names(plot, [*crowd, first])
+    assert sides["base"] == "right"
+    assert 0 < len(sides) < 10
+    edge = Dot("7", JUNE_1 + dt.timedelta(99), 10.0)
+    assert sides_of_names(plot, [edge]) == {"7": "left"}
+    x, y = plot.place(edge)
+    assert sides_of_names(plot, [edge], [Box(x - 20, y - 4, x - 6, y + 4)]) == {"7": "above"}
+
+
+def test_names_of_dots_are_data_labels_with_the_name_of_their_series():
+    (sheet, beside), table = the_sheet(), table_of((0, 900, ""), (20, 700, ""))
+    chart = add_chart(sheet, table, 9, beside)
+    root = ElementTree.fromstring(ChartWriter([sheet.spec()]).render(chart))
+    series = root.findall(f".//{CHART}ser")
+    assert [one.findtext(f"{CHART}tx/{CHART}v") for one in series] == ["1 base", "2"]
+    for one in series:
+        order = [re.sub("{.*}", "", child.tag) for child in one]
+        assert order == ["idx", "order", "tx", "spPr", "marker", "dLbls", "cat", "val", "smooth"]
+        shown = {
+            child.tag.removeprefix(CHART): child.get("val") for child in one.find(f"{CHART}dLbls")
+        }
+        assert shown["showSerName"] == "1"
+        assert shown["showVal"] == "0"
+    assert root.find(f".//{CHART}legend") is None
+    assert root.find(f".//{CHART}dateAx/{CHART}majorUnit").get("val") == "7"

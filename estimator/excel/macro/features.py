@@ -7,6 +7,7 @@ from functools import partial
 from typing import Literal
 
 import xlwings as xw
+from xlwings.main import ChartSeries
 
 from estimator.excel.macro.cells import array_formulas, write_arrays
 from estimator.excel.macro.looks import (
@@ -20,7 +21,7 @@ from estimator.excel.macro.native import Native
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.cell_text import serial_date
 from estimator.workbook.sheet.names import sheet_of
-from estimator.workbook.sheet.spec import ChartSpec, ConditionalRule, SheetSpec
+from estimator.workbook.sheet.spec import ChartSpec, ConditionalRule, Mark, SheetSpec
 from estimator.workbook.sheet.styles import STYLES
 
 CHART_TYPES = {
@@ -165,7 +166,7 @@ def _add_chart(sheet: xw.Sheet, spec: ChartSpec, axis_dates: str, native: Native
     chart.set_x_axis_values(categories)
     chart.title = None
     drawn = (*spec.areas, *spec.series)
-    chart.legend.visible = len(drawn) > 1
+    chart.legend.visible = spec.shows_legend
     for number, (series, (name, _, color)) in enumerate(zip(chart.series, drawn, strict=True)):
         if number < len(spec.areas):
             series.set(name=name, chart_type=AREAS, fill_color=rgb(color or NOT_DRAWN))
@@ -173,7 +174,7 @@ def _add_chart(sheet: xw.Sheet, spec: ChartSpec, axis_dates: str, native: Native
             marks: Literal["circle", "none"] = "circle" if name in spec.marked else "none"
             series.set(name=name, line_color=rgb(color), marker_style=marks)
         elif spec.kind == "points":
-            series.set(name=name, line_color=rgb(color), marker_style="circle")
+            _add_points(series, name, rgb(color), spec.mark(name), native)
         else:
             series.set(name=name, fill_color=rgb(color))
     chart.category_axis.set(title=spec.x_title or None, reverse_order=spec.kind == "bar")
@@ -185,13 +186,33 @@ def _add_chart(sheet: xw.Sheet, spec: ChartSpec, axis_dates: str, native: Native
         major_unit=spec.value_step,
     )
     if isinstance(categories(1, 1).value, dt.datetime):
-        chart.category_axis.number_format = axis_dates
+        chart.category_axis.number_format = spec.categories_format or axis_dates
     elif spec.categories_format:
         chart.category_axis.number_format = spec.categories_format
     if spec.days is not None:
         is_1904 = native.is_1904()
         first_day, last_day = (serial_date(day, dates_1904=is_1904) for day in spec.days)
         chart.category_axis.set(minimum_scale=first_day, maximum_scale=last_day)
+
+
+def _add_points(
+    series: ChartSeries, name: str, color: tuple[int, int, int], mark: Mark, native: Native
+) -> None:
+    """Set the look of points; their name beside them where the program can."""
+    if mark.symbol == "none":
+        series.set(name=name, line_color=color, marker_style="none")
+    else:
+        series.set(
+            name=name,
+            line_color=color,
+            marker_style=mark.symbol,
+            marker_size=mark.size,
+            marker_foreground_color=color,
+            marker_background_color=color,
+        )
+    native.draw_line(series, mark.dash)
+    if mark.named is not None:
+        native.name_points(series, mark.named)
 
 
 def _ranges(book: xw.Book, references: list[str]) -> xw.Range:

@@ -7,18 +7,19 @@ have the documented members only; benchmarks/README.md lists what that leaves un
 """
 
 import platform
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from importlib import import_module
 from typing import Any, cast
 
 import xlwings as xw
+from xlwings.main import ChartSeries
 
 from estimator.excel.macro.drawings import draw
 from estimator.workbook.sheet.areas import Area
 from estimator.workbook.sheet.look import PAPER_CODES, Paper, margins_in
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.spec import DrawingSpec, SheetSpec
+from estimator.workbook.sheet.spec import DrawingSpec, SheetSpec, Side
 from estimator.workbook.sheet.styles import StyleDef
 
 POINTS_PER_INCH = 72
@@ -27,6 +28,9 @@ SINGLE_LINE = 2
 NORMAL_VIEW = 1
 FULL_SIZE = 100
 TRIES_IF_BUSY = 100
+LABEL_SIDES: Mapping[Side, int] = {"right": -4152, "left": -4131, "above": 0, "below": 1}
+LINE_STYLES: Mapping[str, int] = {"": -4142, "dash": -4115, "sysDot": -4118}
+"""Excel's numbers of the sides of a point, and of the lines of a series; no dash is no line."""
 ERRORS = frozenset({"#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!"})
 """Texts by which xlwings names the errors of cells."""
 
@@ -117,6 +121,12 @@ class Native:
 
     def link(self, cell: xw.Range, target: str) -> None:
         """Make a cell lead to a place in this workbook."""
+
+    def draw_line(self, series: ChartSeries, dash: str) -> None:
+        """Join the points of a series by a line with this dash; by none without one."""
+
+    def name_points(self, series: ChartSeries, side: Side) -> None:
+        """Set the name of a series beside each of its points."""
 
     def filter(self, cells: xw.Range) -> None:
         """Offer the choice of rows in the header row of an area."""
@@ -225,6 +235,17 @@ class Windows(Native):
         """Make a cell lead to a place in this workbook."""
         cell.sheet.api.Hyperlinks.Add(cell.api, "", target)
 
+    def draw_line(self, series: ChartSeries, dash: str) -> None:
+        """Join the points of a series by a line with this dash; by none without one."""
+        series.api.Border.LineStyle = LINE_STYLES[dash]
+
+    def name_points(self, series: ChartSeries, side: Side) -> None:
+        """Set the name of a series beside each of its points."""
+        series.api.HasDataLabels = True
+        labels = series.api.DataLabels()
+        labels.ShowSeriesName, labels.ShowValue = True, False
+        labels.Position = LABEL_SIDES[side]
+
     def filter(self, cells: xw.Range) -> None:
         """Offer the choice of rows in the header row of an area, with all rows shown."""
         cells.sheet.api.AutoFilterMode = False  # AutoFilter would take an old filter away
@@ -241,7 +262,10 @@ class Windows(Native):
 
 
 class Mac(Native):
-    """A workbook in Excel for Mac; links, filters, page breaks and small units are left out."""
+    """A workbook in Excel for Mac; links, filters, page breaks and small units are left out.
+
+    So are the names of points in a chart.
+    """
 
     def style_end(self, cell: xw.Range, start: int, style: StyleDef) -> None:
         """Leave the end of a text as the rest of it: AppleScript cannot reach a part of it."""

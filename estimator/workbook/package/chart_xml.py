@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from estimator.workbook.package.shape_xml import line_drawing
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.cell_text import area_of, escape, serial_date
-from estimator.workbook.sheet.spec import ChartSpec, DrawingSpec, SheetSpec, Value
+from estimator.workbook.sheet.spec import ChartSpec, DrawingSpec, Mark, SheetSpec, Side, Value
 
 _DRAWING = "http://schemas.openxmlformats.org/drawingml/2006"
 _CHART_NS, _SHEET_DRAWING_NS = f"{_DRAWING}/chart", f"{_DRAWING}/spreadsheetDrawing"
@@ -23,6 +23,7 @@ _MOST_NUMBERS = 6
 _GAP = {"bar": 50, "column": 60}
 _LINES = {"line", "points"}
 _NO_MARKS = '<c:symbol val="none"/>'
+_SIDES: Mapping[Side, str] = {"right": "r", "left": "l", "above": "t", "below": "b"}
 
 
 def render_drawing(charts: Sequence[ChartSpec], drawings: Sequence[DrawingSpec] = ()) -> bytes:
@@ -80,7 +81,7 @@ class ChartWriter:
         """Return one chart as the bytes of its part; dates on its axis in their format."""
         categories = self._values(chart.categories)
         days = [value for value in categories if isinstance(value, dt.date)]
-        step = _date_step(days, chart.most_dates) if days and len(days) == len(categories) else ""
+        step = _date_step(chart, days) if days and len(days) == len(categories) else ""
         legend = (
             f'<c:legend><c:legendPos val="b"/>{_left_out(chart)}<c:overlay val="0"/></c:legend>'
         )
@@ -93,7 +94,7 @@ class ChartWriter:
             _category_axis(chart, step, axis_dates, len(categories), self._ends(chart)),
             _value_axis(chart),
             "</c:plotArea>",
-            legend if len(chart.series) + len(chart.areas) > 1 else "",
+            legend if chart.shows_legend else "",
             '<c:plotVisOnly val="1"/><c:dispBlanksAs val="gap"/></c:chart>',
             "<c:spPr><a:ln><a:noFill/></a:ln></c:spPr>",
             _text_properties(SIZE),
@@ -209,10 +210,7 @@ def _area_fill(color: str) -> str:
 def _look(chart: ChartSpec, name: str, color: str) -> str:
     fill = f'<a:solidFill><a:srgbClr val="{color}"/></a:solidFill>'
     if chart.kind == "points":
-        return (
-            '<c:spPr><a:ln w="28575"><a:noFill/></a:ln></c:spPr>'
-            f"<c:marker>{_marks(fill, 8)}</c:marker>"
-        )
+        return _look_of_points(chart.mark(name), fill)
     if chart.kind == "line":
         dash = chart.dashes.get(name)
         dashed = f'<a:prstDash val="{dash}"/>' if dash else ""
@@ -223,25 +221,51 @@ def _look(chart: ChartSpec, name: str, color: str) -> str:
     return f'<c:spPr>{fill}</c:spPr><c:invertIfNegative val="0"/>'
 
 
-def _marks(fill: str, size: int = 5) -> str:
-    return f'<c:symbol val="circle"/><c:size val="{size}"/><c:spPr>{fill}</c:spPr>'
+def _marks(fill: str, size: int = 5, symbol: str = "circle") -> str:
+    return f'<c:symbol val="{symbol}"/><c:size val="{size}"/><c:spPr>{fill}</c:spPr>'
 
 
-def _date_step(days: Sequence[dt.date], most: int) -> str:
+def _look_of_points(mark: Mark, fill: str) -> str:
+    line = f'{fill}<a:prstDash val="{mark.dash}"/>' if mark.dash else "<a:noFill/>"
+    marks = _NO_MARKS if mark.symbol == "none" else _marks(fill, mark.size, mark.symbol)
+    return (
+        f'<c:spPr><a:ln w="{19050 if mark.dash else 28575}">{line}</a:ln></c:spPr>'
+        f"<c:marker>{marks}</c:marker>{_named(mark)}"
+    )
+
+
+def _named(mark: Mark) -> str:
+    """Return what sets the name of a series beside its points."""
+    if mark.named is None:
+        return ""
+    return (
+        f'<c:dLbls>{_text_properties(SIZE)}<c:dLblPos val="{_SIDES[mark.named]}"/>'
+        '<c:showLegendKey val="0"/><c:showVal val="0"/><c:showCatName val="0"/>'
+        '<c:showSerName val="1"/><c:showPercent val="0"/><c:showBubbleSize val="0"/></c:dLbls>'
+    )
+
+
+def _date_step(chart: ChartSpec, days: Sequence[dt.date]) -> str:
     """Return how far apart the labels of a date axis stand: days, weeks or months."""
-    least = (max(days) - min(days)).days / most
-    number = next((n for n in _DAY_STEPS if n >= least), 0)
-    unit = "days" if number else "months"
-    number = number or next((n for n in _MONTH_STEPS if n * 30 >= least), _MONTH_STEPS[-1])
+    number, unit = chart.date_step or _roomy_step(days, chart.most_dates)
     return (
         f'<c:baseTimeUnit val="days"/><c:majorUnit val="{number}"/><c:majorTimeUnit val="{unit}"/>'
     )
 
 
+def _roomy_step(days: Sequence[dt.date], most: int) -> tuple[int, str]:
+    """Return the step with which no more labels than this many stand on a date axis."""
+    least = (max(days) - min(days)).days / most
+    number = next((n for n in _DAY_STEPS if n >= least), 0)
+    if number:
+        return number, "days"
+    return next((n for n in _MONTH_STEPS if n * 30 >= least), _MONTH_STEPS[-1]), "months"
+
+
 def _category_axis(chart: ChartSpec, date_step: str, axis_dates: str, count: int, ends: str) -> str:
     kind = "dateAx" if date_step else "catAx"
     lying = chart.kind == "bar"
-    code = axis_dates if date_step else chart.categories_format or "General"
+    code = chart.categories_format or (axis_dates if date_step else "General")
     linked = not date_step and not chart.categories_format
     tail = date_step or f'{_label_step(chart, count)}<c:noMultiLvlLbl val="0"/>'
     align = "" if date_step else '<c:lblAlgn val="ctr"/>'

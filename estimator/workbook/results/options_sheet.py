@@ -1,26 +1,25 @@
 """The Options sheet: what would meet the deadline or finish sooner, and at what price."""
 
-import datetime as dt
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Mapping
 from dataclasses import replace
 
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.whatif import impossible, sentences
 from estimator.whatif.options import remark
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.options_chart import LEAST_CHART_POINTS, add_chart
 from estimator.workbook.results.result_columns import result_columns
-from estimator.workbook.sheet.look import INK, axis_end, money_axis
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
+from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 SAME, MOVED = "matches the Cost sheet", "Prices have changed: run Estimate again"
 STATE_ROW = 3
-CHART_ROWS, MOST_DATES = 13, 5
-LEAST_CHART_POINTS = 2
-APART = 20
-"""Part of the days of the chart that is kept free at each end: one in so many."""
+GAP, CHART_WIDTH = 4.0, 11.0
+"""Widths of the columns beside the page that hold what the chart shows, and before them."""
+UNIT = re.compile(r"(?<=\d) (?=h\b)")
+"""The blank between the hours of a shift and their unit."""
 REMARKS = "Remarks: the base, and options that no other beats on both finish and cost"
-CHART = "Job cost and finish of each option"
 HOW = (
     "Each option is a full estimate with this estimate's machine classes. Options that no other "
     "beats on both finish and cost come first."
@@ -40,19 +39,23 @@ def options_sheet(context: Context) -> SheetSpec:
         sheet.merge(row, 1, _printed())
         return replace(sheet.spec(), widths=widths, landscape=False)
     header = _table(sheet, table)
-    charts = _charts(sheet, table, header + 1)
-    last = sheet.last_row + (CHART_ROWS if charts else 0)
+    beside = header, len(widths) + 2
+    has_chart = len(table.possible) >= LEAST_CHART_POINTS
+    charts = (add_chart(sheet, table, _printed(), beside),) if has_chart else ()
+    room = (GAP, *[CHART_WIDTH] * (1 + len(charts[0].series))) if charts else ()
+    _remarks(sheet, table)
     return replace(
         sheet.spec(),
-        widths=widths,
-        freeze=(header, 1),
+        widths=(*widths, *room),
+        freeze=(header, 2),
         header_row=header,
         charts=charts,
+        closes_up=True,
         landscape=False,
-        print_area=f"$A$1:${column_letters(_printed())}${last}",
+        print_area=f"$A$1:${column_letters(_printed())}${sheet.last_row}",
         conditional=(
-            ConditionalRule(f"B{STATE_ROW}", "text equals", MOVED, "warn"),
-            ConditionalRule(f"B{STATE_ROW}", "text equals", SAME, "ok"),
+            ConditionalRule(f"C{STATE_ROW}", "text equals", MOVED, "warn"),
+            ConditionalRule(f"C{STATE_ROW}", "text equals", SAME, "ok"),
         ),
     )
 
@@ -60,20 +63,23 @@ def options_sheet(context: Context) -> SheetSpec:
 def _table(sheet: SheetBuilder, table: OptionTable) -> int:
     """Append the answers in words and every option; return the row of the headers."""
     columns = result_columns("options")
-    sheet.add()
     for sentence in sentences(table):
-        row = sheet.add(Cell(sentence, "key"))
+        row = sheet.add(Cell(_kept(sentence), "key"))
         sheet.merge(row, 1, _printed())
     sheet.add(Cell(HOW, "subtitle"))
     header = sheet.table_head(columns)
     base_row = header + 1 + [option.is_base for option in table.possible].index(True)
-    for option in table.possible:
-        _row(sheet, table, option, base_row)
+    for number, option in enumerate(table.possible, 1):
+        _row(sheet, table, (number, option), base_row)
     for name, why in impossible(table):
         _impossible_row(sheet, name, why)
     _state(sheet, base_row)
-    _remarks(sheet, table)
     return header
+
+
+def _kept(text: str) -> str:
+    """Return a text that keeps the hours of a shift and their unit on one line."""
+    return UNIT.sub("\N{NO-BREAK SPACE}", text)
 
 
 def _remarks(sheet: SheetBuilder, table: OptionTable) -> None:
@@ -81,12 +87,13 @@ def _remarks(sheet: SheetBuilder, table: OptionTable) -> None:
     columns = _printed()
     sheet.add()
     sheet.section(REMARKS, columns)
-    for option in table.possible:
+    for number, option in enumerate(table.possible, 1):
         text = remark(table, option) if option.is_base or not option.better else ""
         late = option.figures is not None and bool(option.figures.days_late)
         if text:
             style = "warn_after" if late else "wrap_after"
-            sheet.text_row(columns, (Cell(option.name, "text"),), Cell(text, style))
+            lead = Cell(number, "figure_left"), Cell(option.name, "text")
+            sheet.text_row(columns, lead, Cell(_kept(text), style))
 
 
 def _printed() -> int:
@@ -101,13 +108,18 @@ def _number(key: str) -> int:
 def _state(sheet: SheetBuilder, base_row: int) -> None:
     cost, now = sheet.address(_number("job_cost"), base_row), sheet.context.anchors["cost.job"]
     formula = f'IF(ROUND({cost}-{now},2)=0,"{SAME}","{MOVED}")'
-    sheet.put(STATE_ROW, 1, Cell("Base job cost", "key"), Cell(SAME, "ok", formula))
-    sheet.merge(STATE_ROW, 2, 5)
+    sheet.put(STATE_ROW, 1, Cell("Base job cost", "key"), None, Cell(SAME, "ok", formula))
+    sheet.merge(STATE_ROW, 1, 2)
+    sheet.merge(STATE_ROW, 3, 7)
 
 
-def _row(sheet: SheetBuilder, table: OptionTable, option: Option, base_row: int) -> None:
+def _row(
+    sheet: SheetBuilder, table: OptionTable, numbered: tuple[int, Option], base_row: int
+) -> None:
     row, columns = sheet.next_row, result_columns("options")
+    number, option = numbered
     values: dict[str, Scalar] = {
+        "number": number,
         "option": option.name,
         "crews": option.crews,
         "machines_per_crew": option.machines_per_crew,
@@ -128,8 +140,8 @@ def _row(sheet: SheetBuilder, table: OptionTable, option: Option, base_row: int)
 
 
 def _impossible_row(sheet: SheetBuilder, name: str, why: str) -> None:
-    row = sheet.add(Cell(name, "text"), Cell(why, "warn_after"))
-    sheet.merge(row, 2, _printed())
+    row = sheet.add(None, Cell(name, "text"), Cell(why, "warn_after"))
+    sheet.merge(row, 3, _printed())
 
 
 def _formulas(row: int, base_row: int) -> Mapping[str, str]:
@@ -142,46 +154,3 @@ def _formulas(row: int, base_row: int) -> Mapping[str, str]:
         "days_sooner": unless_blank(finish, f"{finish}${base_row}-{finish}{row}"),
         "cost_difference": unless_blank(cost, f"{cost}{row}-{cost}${base_row}"),
     }
-
-
-def _charts(sheet: SheetBuilder, table: OptionTable, first: int) -> tuple[ChartSpec, ...]:
-    """Return the chart of the options that can be done, none for a single one."""
-    count = len(table.possible)
-    if count < LEAST_CHART_POINTS:
-        return ()
-
-    def cells(key: str) -> str:
-        number = _number(key)
-        last = sheet.address(number, first + count - 1)
-        return f"{sheet.reference(number, first)}:{last}"
-
-    sheet.add()
-    columns = _printed()
-    top, right = sheet.section(CHART, columns) + 1, column_letters(columns)
-    chart = ChartSpec(
-        kind="points",
-        title=CHART,
-        x_title="Finish",
-        y_title=f"Job cost, {sheet.context.currency}",
-        categories=cells("finish"),
-        days=_days(table),
-        series=(("Job cost", cells("job_cost"), INK),),
-        anchor=(f"A{top}", f"{right}{top + CHART_ROWS}"),
-        values_to=axis_end(max(_costs(table))),
-        values_format=money_axis(sheet.context.currency),
-        most_dates=MOST_DATES,
-    )
-    return (chart,)
-
-
-def _costs(table: OptionTable) -> Iterator[float]:
-    """Yield the job cost of each option that can be done."""
-    figures = (option.figures for option in table.possible)
-    return (float(one.job_cost) for one in figures if one is not None)
-
-
-def _days(table: OptionTable) -> tuple[dt.date, dt.date]:
-    """Return the days of the chart: no point stands on the axis and its labels."""
-    days = [option.figures.finish for option in table.possible if option.figures is not None]
-    apart = dt.timedelta(1 + (max(days) - min(days)).days // APART)
-    return min(days) - apart, max(days) + apart

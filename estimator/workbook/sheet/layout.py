@@ -28,6 +28,7 @@ from estimator.workbook.sheet.column_needs import (
     with_heads_apart,
 )
 from estimator.workbook.sheet.page_breaks import (
+    charts_apart,
     page_starts,
     pages_down,
     pages_without_head,
@@ -108,7 +109,12 @@ def laid_out(spec: SheetSpec) -> SheetSpec:
         return roomy
     fitted = _fitted_in(spec, closed_up=True)
     closer = (_on_pages(spec, fitted, height) for height in look.CLOSE_ROWS)
-    return min((roomy, *closer), key=lambda one: (pages_down(one), pages_without_head(one)))
+    return min((roomy, *closer), key=_faults)
+
+
+def _faults(spec: SheetSpec) -> tuple[int, int, int]:
+    """Return what speaks against a layout, the worst first."""
+    return pages_down(spec), pages_without_head(spec), charts_apart(spec)
 
 
 class _Fitted(NamedTuple):

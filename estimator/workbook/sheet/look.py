@@ -51,7 +51,7 @@ PERCENT_0, PERCENT, PERCENT_2 = "0%", "0.0%", "0.00%"
 SIGNED, SIGNED_PERCENT = f"+#,##0;-#,##0;{NONE}", f"+0.0%;-0.0%;{NONE}"
 DATE, DATE_SHORT, DATE_TIGHT = "ddd d mmm yyyy", "d mmm yyyy", "d mmm yy"
 DAY_TIGHT = "ddd d mmm yy"
-WEEKDAY, DAY_MONTH = "ddd d mmm", "d mmm"
+WEEKDAY, DAY_MONTH, MONTH_YEAR = "ddd d mmm", "d mmm", "mmm yyyy"
 MIN_SEC = "[m]:ss"
 CLEAR = "_)"
 """End of a number format that keeps a number off the frame: programs indent texts alone."""
@@ -205,6 +205,21 @@ def axis_end(most: float) -> float:
     power = 10.0 ** floor(log10(most / STEPS))
     step = next(step for step in ROUND_STEPS if step * power * STEPS >= most)
     return step * power * STEPS
+
+
+def axis_about(least: float, most: float) -> tuple[float, float]:
+    """Return where an axis of four even steps begins and ends that shows two amounts apart.
+
+    >>> axis_about(807_721, 1_269_331), axis_about(54_382, 86_104)
+    ((750000.0, 1350000.0), (50000.0, 90000.0))
+    """
+    apart = most - least or abs(most) or 1.0
+    power = 10.0 ** floor(log10(apart / STEPS))
+    for step in (power * round_step for round_step in (*ROUND_STEPS, 2 * ROUND_STEPS[-1])):
+        start = floor(least / step) * step
+        if start + step * STEPS >= most:
+            break
+    return start, start + step * STEPS
 
 
 def money_steps(currency: str, most: float, step: float) -> str:

@@ -122,6 +122,16 @@ def pages_without_head(spec: SheetSpec) -> int:
     return sum(number < first and rows.style(number) not in HEADS for number in begun)
 
 
+def charts_apart(spec: SheetSpec) -> int:
+    """Return how many charts, with the heading above them, begin a page after the first."""
+    rows = _Rows(spec)
+    tops = (area_of(chart.anchor[0]).top for chart in spec.charts)
+    starts = (
+        next(number for number in range(top, 0, -1) if not rows.leads(number - 1)) for top in tops
+    )
+    return sum(start - 1 in spec.breaks for start in starts)
+
+
 def printed_pages(spec: SheetSpec) -> int:
     """Return how many pages a sheet prints, laid out as it is."""
     last = area_of(spec.print_area).right if spec.print_area else len(spec.widths)
@@ -306,6 +316,10 @@ class _Rows:
     def is_blank(self, number: int) -> bool:
         """Return whether nothing stands in a row, no chart either."""
         return not self.style(number) and number not in self.kept
+
+    def leads(self, number: int) -> bool:
+        """Return whether a row is a heading, or the note below one."""
+        return number > 0 and self.style(number) in HEADS | {"subtitle"}
 
     def is_sum(self, number: int) -> bool:
         """Return whether a row sums those above it."""

@@ -13,6 +13,7 @@ from estimator.workbook.sheet.look import AXIS, DATE_TIGHT, INK, Paper, footer_o
 Value = str | int | float | bool | dt.date | None
 RuleKind = Literal["text equals", "data bar", "formula"]
 ChartKind = Literal["line", "points", "bar", "column"]
+Side = Literal["right", "left", "above", "below"]
 
 LONGEST_ARRAY_FORMULA = 255
 PATH_POINTS: Mapping[str, int] = {"M": 1, "L": 1, "C": 3, "Z": 0}
@@ -105,6 +106,18 @@ def all_of(*conditions: str) -> str:
     return "*".join(f"({condition})" for condition in conditions)
 
 
+class Mark(NamedTuple):
+    """How a series of points looks: its symbol, size in points, and the side of its name.
+
+    Without a side it is not named in the chart; Excel for Mac names none. A dash joins its points.
+    """
+
+    symbol: Literal["circle", "diamond", "none"] = "circle"
+    size: int = 8
+    named: Side | None = None
+    dash: str = ""
+
+
 @dataclass(frozen=True)
 class ChartSpec:
     """A chart over ranges of the workbook.
@@ -127,6 +140,10 @@ class ChartSpec:
         Lines by name that are not drawn through: 'dash' or 'sysDot'.
     marked : sequence of str
         Lines by name whose points have marks.
+    marks : mapping of str to Mark
+        Looks of points by the name of their series.
+    has_legend : bool
+        Whether the names of several series stand below the chart.
     anchor : (str, str)
         Cells under the top left and the bottom right corner.
     values_from, values_to : float, optional
@@ -134,11 +151,14 @@ class ChartSpec:
     values_format : str
         Number format of its labels.
     categories_format : str
-        Number format of the labels of numbers as categories; empty leaves them as they are.
+        Number format of the labels of dates or numbers as categories; empty leaves dates to the
+        sheet and numbers as they are.
     most_dates : int
         Labels of a date axis that have room beside each other.
     days : (date, date), optional
         First and last day of a date axis; without them those of the categories.
+    date_step : (int, unit), optional
+        How far apart its labels stand; without it as close as they have room.
     """
 
     kind: ChartKind
@@ -154,9 +174,21 @@ class ChartSpec:
     categories_format: str = ""
     most_dates: int = 8
     days: tuple[dt.date, dt.date] | None = None
+    date_step: tuple[int, Literal["days", "months"]] | None = None
     areas: Sequence[tuple[str, str, str]] = ()
     dashes: Mapping[str, str] = field(default_factory=dict)
     marked: Sequence[str] = ()
+    marks: Mapping[str, Mark] = field(default_factory=dict)
+    has_legend: bool = True
+
+    @property
+    def shows_legend(self) -> bool:
+        """Return whether the chart has a legend: one series alone needs none."""
+        return self.has_legend and len(self.series) + len(self.areas) > 1
+
+    def mark(self, name: str) -> Mark:
+        """Return the look of the points of a series."""
+        return self.marks.get(name, Mark())
 
     @property
     def value_step(self) -> float | None:
