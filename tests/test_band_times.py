@@ -198,7 +198,7 @@ def test_paid_time_beside_the_joints_is_named_by_hand():
     """
     small, idle = a_size(110.0, 600.0, 480.0), a_size(125.0, 1200.0, 510.0)
     busy = a_size(125.0, 645.0, 510.0)
-    assert _why(small, idle).startswith("19 min more besides it")
+    assert _why(small, idle).startswith("19 min more outside it")
     assert _why(small, busy) == "1 min more for the joint itself (Task times, the wall)"
 
 
@@ -210,7 +210,7 @@ def test_causes_of_a_fall_by_hand():
     """
     small = a_size(110.0, 600.0, 480.0, classes={"M1"}, people=3.0)
     quick = a_size(125.0, 510.0, 480.0, classes={"M1"}, people=2.5)
-    assert _why(small, quick) == ("0.5 fewer people a crew, 3 min less besides it")
+    assert _why(small, quick) == ("0.5 fewer people a crew, 3 min less outside it")
     cheap = a_size(125.0, 600.0, 480.0, by_time=2550.0, classes={"M1"}, people=3.0)
     assert _why(small, cheap) == "45 less for each paid crew-hour (premiums, rent, fuel)"
     other = a_size(125.0, 600.0, 480.0, by_time=2550.0, classes={"M2"}, people=3.0)

@@ -34,12 +34,13 @@ def test_no_rule_has_a_function_a_separator_or_a_decimal():
         assert not re.search(r"[A-Z]+\(|[,;]|[0-9]\.[0-9]", TEXT.sub("", operand)), operand
 
 
-def test_the_warning_color_of_a_title_needs_no_more_room_than_its_plain_letters():
+def test_a_warning_in_a_title_is_bold_without_a_tint():
+    """It runs over the cells beside its own, which a tint would leave white."""
     rows = Row([Cell("Plan", "title")]), Row([Cell(LABEL, "job_right")])
     spec = SheetSpec("Plan", rows, (9.0,))
     (rule,) = with_warning_color(spec).conditional
     plain, warning = STYLES["job_right"], STYLES[rule.style]
-    assert (warning.bold, warning.fill) == (plain.bold, plain.fill)
+    assert (warning.bold, warning.fill) == (True, plain.fill)
     assert warning.font_color not in (plain.font_color, None)
 
 

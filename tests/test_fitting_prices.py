@@ -167,7 +167,7 @@ def test_pipe_with_a_price_and_fittings_without_any_are_reported_once():
     ]
     assert [(one.where, one.message) for one in reported] == [(
         "Fitting prices!A7",
-        "3 fittings of the pipe schedule: no price, while pipe is priced. Enter prices on the "
+        "No price for 3 fittings of the pipe schedule, while pipe is priced. Enter prices on the "
         "sheet Fitting prices, or on Other costs",
     )]  # fmt: skip
 

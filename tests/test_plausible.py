@@ -153,8 +153,8 @@ def test_part_of_the_pipe_priced_and_part_untested():
     whole = {"pipe_price": money(25, "ft"), "test_section": "S"}
     assert texts(job(run("R1", **whole), run("R2", **whole))) == []
     priced, tested = texts(job(run("R1", **whole), run("R2"), run("R3")))
-    assert priced.startswith("Pipe price: runs R2, R3 without one")
-    assert tested == "Test section: runs R2, R3 in none. They are not tested"
+    assert priced.startswith("No pipe price for runs R2, R3, while")
+    assert tested == "No test section for runs R2, R3. No hydrotest is planned there"
 
 
 def test_a_warning_has_its_cell_in_a_workbook():

@@ -1,7 +1,8 @@
 """What a page says is read on paper: in gray, in a type that every program has, without a ruler.
 
 The contrast of two colors is that of the web accessibility guidelines (WCAG 2.1): their relative
-luminances, each with 0.05 added, divided. They ask for 3 where type is large or a sign is drawn.
+luminances, each with 0.05 added, divided. They ask for 4.5 of small type, for 7 where it must be
+clear.
 """
 
 import csv
@@ -18,8 +19,9 @@ from estimator.workbook.sheet.styles import STYLES
 from estimator.workbook.sheet.text_width import text_pixels
 from tests.estimated import small
 from tests.one_page import book_of
+from workbook_template.styles import NAMED
 
-LEAST = 3.0
+LEAST, CLEAR = 4.5, 7.0
 BLACK = "000000"
 
 
@@ -57,6 +59,28 @@ def test_every_text_stands_out_from_its_fill_in_color_and_in_gray():
         if least < LEAST:
             faint[key] = round(least, 2)
     assert faint == {}
+
+
+def test_a_warning_is_as_dark_as_a_title_and_bold_in_every_workbook():
+    """In gray it is then no lighter than the plain text around it."""
+    ours = {
+        key: (style.font_color, style.fill, style.bold)
+        for key, style in STYLES.items()
+        if key.startswith("warn")
+    }
+    of_template = {
+        key: (
+            str(NAMED[key]["font_color"])[1:],
+            str(NAMED[key].get("bg_color", ""))[1:],
+            NAMED[key]["bold"],
+        )
+        for key in ("doubtful", "bad")
+    }
+    assert len(ours) > len(of_template)
+    for key, (color, fill, bold) in {**ours, **of_template}.items():
+        assert bold, key
+        assert in_gray(color) <= in_gray(look.INK), key
+        assert contrast(in_gray(color), in_gray(fill or look.WHITE)) >= CLEAR, key
 
 
 def test_joined_units_have_only_letters_of_the_type():

@@ -244,10 +244,10 @@ def test_every_style_is_what_openpyxl_reads():
 
 
 def test_no_style_is_smaller_than_eight_points_or_has_a_third_color():
-    """The look: 16, 11, 9, 8 points, 8.5 in long tables, 18 for the price; ink, ochre, gray."""
+    """16, 11, 9, 8 points, 8.5 in long tables, 18 for the price; ink, dark ochre, gray."""
     assert {style.font_size for style in STYLES.values()} == {18, 16, 11, 9, 8.5, 8}
-    colors = {style.font_color for style in STYLES.values()} - {None, "6F7984"}
-    assert colors == {"1F3550", "B8741A", "4A5560", "FFFFFF"}
+    colors = {style.font_color for style in STYLES.values()} - {None, "6A7480"}
+    assert colors == {"1F3550", "532A00", "4A5560", "FFFFFF"}
 
 
 def test_no_color_of_a_page_stands_outside_the_look():

@@ -284,7 +284,7 @@ def test_weeks_on_several_pages_lie_across_where_their_runs_are_long(name, lengt
     assert (len(weeks(found)) > 42) is (length_m > 120)
 
 
-@pytest.mark.parametrize(("system", "code"), [("US", "mm/dd/yy"), ("SI", "d mmm yy")])
+@pytest.mark.parametrize(("system", "code"), [("US", "mmm d 'yy"), ("SI", "d mmm yy")])
 def test_dates_on_the_axis_of_a_chart_follow_the_unit_system(system, code):
     made = job(run("R1", segments_m=(6000.0,)), unit_system=system, option_crews=0, risk_trials=0)
     found = study(made, Places())
@@ -297,7 +297,7 @@ def test_dates_on_the_axis_of_a_chart_follow_the_unit_system(system, code):
 
 @pytest.mark.parametrize("system", ["US", "SI"])
 def test_days_of_the_plan_leave_room_for_what_runs_are_called(system):
-    """A weekday and a short date take 95 pixels at most: Wed 09/22/27, Wed 22 Sep 27."""
+    """A weekday and a short date take 95 pixels at most: Wed Sep 22 '27, Wed 22 Sep 27."""
     named = run(
         "N00001", segments_m=(300.0,), description="Reach 2, valve vault to air-release tee"
     )

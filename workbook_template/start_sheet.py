@@ -55,7 +55,7 @@ class StartSheet:
         self._inputs()
         self._cells()
         self._section("Safety")
-        self._over(READER, _only("safety"), "note_wrap", SAFETY_POINTS)
+        self._over(READER, _only("safety"), "text", SAFETY_POINTS)
         set_page(self.sheet, system, across=False)
         self.sheet.print_area(0, 0, self.row, len(WIDTHS) - 1)
 

@@ -15,6 +15,7 @@ Side = Literal["left", "center", "right"]
 FONT = MappingProxyType({"font_name": look.FONT, "font_size": 10})
 """The normal font: the figures of its size measure the columns. Each cell has its own size."""
 INK, OCHRE, MUTED, HAIR = (f"#{c}" for c in (look.INK, look.OCHRE, look.MUTED, look.HAIR))
+WARNING = f"#{look.WARNING}"
 INPUT_FILL = f"#{look.INPUT}"
 MEDIUM, THIN = 2, 1
 
@@ -85,8 +86,8 @@ NAMED: dict[str, dict[str, Any]] = {
     "unit_sample": {**SMALL, "align": "right"},
     "result": {**LINE, "align": "right"},
     "good": {"bold": True, "font_color": INK, "bg_color": f"#{look.TINT}"},
-    "doubtful": {"bold": True, "font_color": OCHRE, "text_wrap": True},
-    "bad": {"bold": True, "font_color": OCHRE, "bg_color": f"#{look.OCHRE_TINT}"},
+    "doubtful": {"bold": True, "font_color": WARNING, "text_wrap": True},
+    "bad": {"bold": True, "font_color": WARNING, "bg_color": f"#{look.OCHRE_TINT}"},
     "missing": {"bg_color": f"#{look.OCHRE_TINT}", "border": THIN, "border_color": OCHRE},
 }  # fmt: skip
 

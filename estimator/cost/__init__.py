@@ -13,7 +13,13 @@ from estimator.cost.by_run import (
     run_before_bond,
     share_cost,
 )
-from estimator.cost.by_size import pipe_label, price_of_part, price_per_joint
+from estimator.cost.by_size import (
+    pipe_label,
+    price_of_part,
+    price_per_joint,
+    ratio_label,
+    size_label,
+)
 from estimator.cost.lines import cost_lines, days_late, fuel_volume
 from estimator.cost.markup import (
     ByType,
@@ -47,8 +53,10 @@ __all__ = [
     "price_items",
     "price_of_part",
     "price_per_joint",
+    "ratio_label",
     "run_before_bond",
     "share_cost",
+    "size_label",
     "tests_by_run",
     "unit_price",
 ]

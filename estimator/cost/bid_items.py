@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from estimator.cost.by_run import apart_before_bond
-from estimator.cost.by_size import part_of_price
+from estimator.cost.by_size import METRIC, part_of_price, pipe_label
 from estimator.cost.markup import cost_by_type, factor_of, price_factors
 from estimator.cost.owner_items import as_owner_asks
 from estimator.data_class import dataclass
@@ -218,8 +218,8 @@ def pipe_name(run: Run) -> str:
     """Return what the pipe of a run is called on the client's pages, ``24 in IPS DR 17``."""
     if run.od_system in SYSTEM_UNITS:
         return f"{run.size} {SYSTEM_UNITS[run.od_system]} {run.od_system} DR {run.dr:g}"
-    if run.od_system == "ISO":
-        return f"{run.size} mm SDR {run.dr:g}"
+    if run.od_system == METRIC:
+        return pipe_label(run.od_system, run.size, run.dr)
     return f"{run.size} OD DR {run.dr:g}"
 
 

@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 
+from estimator.cost.by_size import ratio_label, size_label
 from estimator.cost.rates import DIRECT, given_price
 from estimator.data_class import dataclass
 from estimator.models.estimate import CostLine, Quantity
@@ -50,7 +51,8 @@ class Fittings:
         run, to = self.run, f" x {self.run.reduce_to}" if self.kind in TO_SMALLER else ""
         made = f"{run.fittings_made} " if run.fittings_made else ""
         angle = f"{self.angle:g} degree " if self.angle is not None else ""
-        return f"{made}{angle}{self.kind}, {run.od_system} {run.size}{to} DR {run.dr:g}"
+        size, ratio = size_label(run.od_system, run.size), ratio_label(run.od_system)
+        return f"{made}{angle}{self.kind}, {size}{to} {ratio} {run.dr:g}"
 
 
 def fittings(job: Job) -> Iterator[Fittings]:

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator, Mapping
 
+from estimator.cost.by_size import pipe_label
 from estimator.cost.rates import DIRECT, amount_of, given_price, rate_input
 from estimator.models.bands import BANDS, Band
 from estimator.models.estimate import CostLine, Quantity
@@ -99,7 +100,7 @@ def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
             key=f"pipe.{run.run_id}",
             section=DIRECT,
             cost_type=PIPE,
-            item=f"Pipe of run {run.run_id}, {run.od_system} {run.size} DR {run.dr:g}",
+            item=f"Pipe of run {run.run_id}, {pipe_label(run.od_system, run.size, run.dr)}",
             basis=f"{known.counts.sticks} whole sticks; price includes waste",
             quantity=Quantity(length, working=(bought,)),
             unit=per,

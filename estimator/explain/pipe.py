@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator, Mapping
 
+from estimator.cost import pipe_label
 from estimator.display import FIGURE_LABELS
 from estimator.explain.chain import Chain
 from estimator.explain.page import record, si_value
@@ -30,7 +31,7 @@ FIGURES = {
 def row_steps(chain: Chain) -> Iterator[Step]:
     """Yield what the pipe schedule says of the run."""
     run, page = chain.run, chain.page
-    pipe = f"{run.od_system} {run.size} DR {run.dr:g}, {run.material}"
+    pipe = f"{pipe_label(run.od_system, run.size, run.dr)}, {run.material}"
     yield Step("Pipe", pipe, where=chain.run_cell("size"))
     how = f"{len(run.segments_m)} segments" if len(run.segments_m) > 1 else ""
     yield page.given("Length", run.length_m, "length", how, chain.run_cell("segments_m"))

@@ -20,7 +20,7 @@ def unpriced_fittings(estimate: Estimate, places: Places) -> Iterator[Problem]:
         yield from _by_kind([each for each in every if each.price is None], places)
     elif every and any(run.pipe_price is not None for run in estimate.job.runs):
         number = counted(sum(each.number for each in every), "fitting")
-        message = f"{number} of the pipe schedule: no price, while pipe is priced. Enter prices"
+        message = f"No price for {number} of the pipe schedule, while pipe is priced. Enter prices"
         yield Problem(_free_row(places), f"{message} on the sheet {TITLE}, or on Other costs")
 
 

@@ -192,9 +192,9 @@ def machines_already_on_site(estimate: Estimate, places: Places) -> Iterator[Pro
             on_rent, off_rent = (show_date(day, system) for day in (span.on_rent, span.off_rent))
             yield Problem(
                 places.where("schedule", lines[0].run_id, "crew"),
-                f"Class {span.class_id} comes for crew {span.crew} from {on_rent} to "
-                f"{off_rent}, {counted(span.calendar_days, 'day')} for {span.work_days} of work: "
-                f"give crew {others[0]} "
+                f"Class {span.class_id} is on rent for crew {span.crew} from {on_rent} to "
+                f"{off_rent}, {counted(span.calendar_days, 'day')} for "
+                f"{counted(span.work_days, 'day')} of work. Give crew {others[0]} "
                 f"{name_runs(list(dict.fromkeys(line.run_id for line in lines)))}. {ON_SITE}",
                 alike=ON_SITE,
             )
@@ -232,7 +232,7 @@ def sets_at_low_load(estimate: Estimate, places: Places) -> Iterator[Problem]:
         yield Problem(
             places.where("generators", check.class_id, "rated_kw"),
             f"Class {check.class_id} with crew {check.crew}: average load {check.mean_kw:.1f} kW "
-            f"is {check.mean_kw / check.rated_kw:.0%} of its rating; {check.decides} asks for its "
+            f"is {check.mean_kw / check.rated_kw:.0%} of its rating; {check.decides} sets its "
             f"size. {fouls}",
             alike=fouls,
         )

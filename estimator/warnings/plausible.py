@@ -247,14 +247,14 @@ def part_of_the_pipe_priced(estimate: Estimate, places: Places) -> Iterator[Prob
     """Warn where some runs have a pipe price and others none."""
     yield from _in_part(
         estimate, places, "pipe_price",
-        "Pipe price: {} without one, others have it. That pipe is not in the price",
+        "No pipe price for {}, while other runs have one. That pipe is not in the price",
     )  # fmt: skip
 
 
 def part_of_the_job_tested(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where some runs are in a test section and others in none."""
     yield from _in_part(
-        estimate, places, "test_section", "Test section: {} in none. They are not tested"
+        estimate, places, "test_section", "No test section for {}. No hydrotest is planned there"
     )  # fmt: skip
 
 

@@ -5,6 +5,7 @@ from dataclasses import field
 from functools import cache, partial
 from itertools import pairwise
 
+from estimator.cost import size_label
 from estimator.data_class import dataclass
 from estimator.display import money_text
 from estimator.errors import Problem
@@ -25,10 +26,10 @@ TENTH, CAUSE = 0.1, 0.4
 """A cause is named from a tenth of the smaller size's figure on, or this part of the change."""
 
 
-BESIDE = "besides it"
+BESIDE = "outside it"
 BESIDES = (
-    "The time besides a joint is paid crew time: shifts not filled, moves, changes of size or "
-    "machine, waiting"
+    "Time outside the joint is paid crew time: unfilled shifts, moves, changes of size or machine, "
+    "waiting"
 )
 
 
@@ -107,6 +108,7 @@ def _named(
     before, after = (one.per_joint(alone=alone) for one in (small, large))
     if large.od_mm > NEIGHBORS * small.od_mm or not differs(before, after):
         return
+    currency = estimate.job.cover.currency
     word = "rises" if after > before else "falls"
     scope = f" (its own minutes only: one size has under {FEWEST_JOINTS})" if alone else ""
     why = _why(small, large, alone=alone)
@@ -114,7 +116,7 @@ def _named(
     yield Problem(
         places.where("schedule", large.run_id, "size"),
         f"From {small.name} to {large.name} fusion {word} from "
-        f"{money_text(estimate.job.cover.currency, before)} to {after:,.0f} a joint{scope}: {why}"
+        f"{money_text(currency, before)} to {money_text(currency, after)} a joint{scope}: {why}"
         f"{f'. {alike}' if alike else ''}",
         alike=alike,
     )
@@ -147,7 +149,7 @@ def _by_key(
     for run, sized in estimate.pairs:
         if not sized.counts.butt_joints:
             continue
-        first = _Size(f"{run.od_system} {run.size}", sized.geometry.od_mm, run.run_id)
+        first = _Size(size_label(run.od_system, run.size), sized.geometry.od_mm, run.run_id)
         one = found.setdefault(key(run), first)
         amounts = estimate.by_run.by_run[run.run_id].amounts
         for i in of_time:

@@ -314,7 +314,7 @@ def described(table: OptionTable, option: Option) -> str:
         cost = "the base job"
     if CREW_UNPRICED in option.rests_on:
         cost += f" ({CREW_UNPRICED})"
-    return f"{option.name}: finishes {show_date(option.figures.finish, table.system)}, {cost}"
+    return f"{option.name}, finishes {show_date(option.figures.finish, table.system)}, {cost}"
 
 
 def _of_deadline(table: OptionTable) -> Iterator[str]:

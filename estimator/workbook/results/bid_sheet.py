@@ -240,7 +240,7 @@ def _terms(sheet: ClientPage) -> None:
         sheet.merge(row, 1, LEFT)
         sheet.merge(row, RIGHT, AMOUNT)
     sheet.add(height=GAP)
-    sheet.text(Cell(GOVERNED, "note"), 1, AMOUNT)
+    sheet.text(Cell(GOVERNED, "term"), 1, AMOUNT)
     sheet.add(height=GAP)
 
 

@@ -98,7 +98,7 @@ def _light(sheet: SheetBuilder, first: int, last: int) -> None:
         1,
         Cell("Overall status", "key"),
         Cell(good if agree else DISAGREE, "ok", formula),
-        Cell(noted, "note", f'IF($B${LIGHT_ROW}="{OTHER_CHOICE}","{CHEAPEST}","{noted}")'),
+        Cell(noted, "plain", f'IF($B${LIGHT_ROW}="{OTHER_CHOICE}","{CHEAPEST}","{noted}")'),
     )
     sheet.merge(LIGHT_ROW, 3, len(WIDTHS))
 
@@ -137,7 +137,7 @@ def _summary(sheet: SheetBuilder) -> None:
         ),
     )
     for (label, row), (value, note) in zip(SUMMARY_ROWS.items(), rows, strict=True):
-        sheet.put(row, 1, Cell(label, "key"), value, Cell(note, "note"))
+        sheet.put(row, 1, Cell(label, "key"), value, Cell(note, "plain"))
         sheet.merge(row, 3, len(WIDTHS))
     sheet.last_row = max(SUMMARY_ROWS.values())
 
@@ -210,7 +210,7 @@ def _by_kind(warnings: Sequence[Problem]) -> Sequence[Sequence[Problem]]:
 def _cautions(sheet: SheetBuilder) -> None:
     sheet.section("Cautions", len(WIDTHS))
     for number, text in enumerate(cautions(), 1):
-        row = sheet.add(Cell(f"{number}  {text}", "note"))
+        row = sheet.add(Cell(f"{number}  {text}", "term"))
         sheet.merge(row, 1, len(WIDTHS))
 
 

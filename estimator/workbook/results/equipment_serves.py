@@ -4,6 +4,7 @@ import datetime as dt
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 
+from estimator.cost import ratio_label, size_label
 from estimator.display import sentence, show
 from estimator.models.equipment import Lifter, Machine
 from estimator.models.estimate import Estimate
@@ -38,21 +39,23 @@ def serves(estimate: Estimate, spans: Sequence[RentalSpan]) -> str:
 
 def sizes(estimate: Estimate, span: RentalSpan) -> str:
     """Return the sizes that a machine joins while it is on rent."""
-    return ", ".join(_by_size(_runs(estimate, [span])))
+    return ", ".join(size for size, _ in _by_size(_runs(estimate, [span])))
 
 
 def sizes_with_walls(runs: Iterable[Run]) -> str:
     """Return sizes in the order of the schedule, each with its wall ratios."""
     return ", ".join(
-        f"{size} DR {', '.join(f'{dr:g}' for dr in sorted(ratios))}"
-        for size, ratios in _by_size(runs).items()
+        f"{size} {ratio} {', '.join(f'{dr:g}' for dr in sorted(walls))}"
+        for (size, ratio), walls in _by_size(runs).items()
     )
 
 
-def _by_size(runs: Iterable[Run]) -> dict[str, set[float]]:
-    found: dict[str, set[float]] = {}
+def _by_size(runs: Iterable[Run]) -> dict[tuple[str, str], set[float]]:
+    """Return the wall ratios of each size, with what the size and the ratio are called."""
+    found: dict[tuple[str, str], set[float]] = {}
     for run in runs:
-        found.setdefault(f"{run.od_system} {run.size}", set()).add(run.dr)
+        called = size_label(run.od_system, run.size), ratio_label(run.od_system)
+        found.setdefault(called, set()).add(run.dr)
     return found
 
 

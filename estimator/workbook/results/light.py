@@ -62,8 +62,7 @@ def _heading_column(spec: SheetSpec) -> int | None:
 def with_warning_color(spec: SheetSpec) -> SheetSpec:
     """Return a result sheet whose heading takes the warning color while the light is not OK.
 
-    It gets no bolder, since its room is that of plain letters, and no tint, since it runs over
-    the cells beside its own.
+    It gets no tint, since it runs over the cells beside its own.
     """
     column = _heading_column(spec)
     if column is None:

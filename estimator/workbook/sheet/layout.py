@@ -535,12 +535,12 @@ def _name_groups_again(
 def _put_right(cells: Cells, right: Cell, longest: str, page: _Page, at: tuple[int, int]) -> None:
     """Set a text at the right end of a line; where both ends have no room, each takes a part.
 
-    ``longest`` is what the text may become. ``at`` is the row, and the column in which the text on
-    the left will stand.
+    ``longest`` is what the text may become, in the bold of a warning. ``at`` is the row, and the
+    column in which the text on the left will stand.
     """
     row, begin = at
     left = cells[0]
-    need = _pixels(longest, STYLES[right.style])
+    need = max(_pixels(longest, STYLES[key]) for key in (right.style, "warn_title"))
     beside = 0.0 if left is None else _pixels(str(left.value or ""), STYLES[left.style])
     whole = page.pixels(begin, page.edge)
     if need + beside <= whole:

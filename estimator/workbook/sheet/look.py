@@ -21,11 +21,13 @@ PRICE = 18.0
 
 INK, OCHRE = "1F3550", "B8741A"
 """Titles, rules and what is planned; and what needs a hand. In gray they print at 20 and 50 %."""
+WARNING = "532A00"
+"""Words that need a hand: ochre as dark as titles, so that gray print keeps their weight."""
 TINT, OCHRE_TINT, INPUT = "E9EDF2", "F8EBDA", "FFF5D1"
 """Fills of sums and groups, of what needs a hand, and of cells to type in."""
 HAIR, MUTED, WHITE = "C3CBD4", "4A5560", "FFFFFF"
 """The line under a row, units and notes, and text on a dark fill."""
-AGAIN, BAR = "6F7984", "B9C6D6"
+AGAIN, BAR = "6A7480", "B9C6D6"
 """A text that stands again from the row above, and a bar within a cell."""
 SPAN, CRITICAL_SPAN, OFF, DUE = "C5CEDA", "F0D9BC", "EEEEEE", "D5DAE0"
 """Days of a run on the Gantt pages, those with no float, days without work, and due dates."""
@@ -63,8 +65,8 @@ US_DATES: Mapping[str, str] = MappingProxyType(
     {
         DATE: "ddd mmm d, yyyy",
         DATE_SHORT: "mmm d, yyyy",
-        DATE_TIGHT: "mm/dd/yy",
-        DAY_TIGHT: "ddd mm/dd/yy",
+        DATE_TIGHT: "mmm d 'yy",
+        DAY_TIGHT: "ddd mmm d 'yy",
         WEEKDAY: "ddd mmm d",
         DAY_MONTH: "mmm d",
     }

@@ -43,6 +43,7 @@ BORDERS: Mapping[Border, Mapping[str, tuple[Side, str]]] = MappingProxyType(
         "sign": {"bottom": ("thin", look.INK)},
         "head": {"bottom": ("medium", look.INK)},
         "total": {"top": ("thin", look.INK), "bottom": ("thin", look.INK)},
+        "warn": {"left": ("medium", look.OCHRE), "bottom": ("thin", look.HAIR)},
         "end": {"bottom": ("thin", look.INK)},
         "week": {"left": ("thin", look.INK)},
         "week row": {"left": ("thin", look.INK), "bottom": ("thin", look.HAIR)},
@@ -115,6 +116,8 @@ _SMALL = StyleDef(font_color=look.MUTED, font_size=look.SMALL)
 _TITLE = StyleDef(bold=True, font_color=look.INK)
 _BAR = StyleDef(font_size=look.SMALL, number_format="0", align="center")
 _LEGEND = StyleDef(font_size=look.SMALL, align="center")
+_WARN = StyleDef(bold=True, font_color=look.WARNING, fill=look.OCHRE_TINT)
+_WARN_TEXT = _with(_WARN, align="left", wrap=True, border="warn")
 _PRICE = _with(_TITLE, font_size=look.PRICE, fill=look.TINT, align="right")
 
 _SITE = StyleDef(border="box")
@@ -315,17 +318,11 @@ _NAMED: Mapping[str, StyleDef] = {
     "key_date": _with(_KEY, number_format=look.DATE),
     "key_day": _with(_KEY, number_format=look.DATE_TIGHT, font_size=look.SMALL),
     "key_date_short": _with(_KEY, number_format=look.DATE_SHORT),
-    "warn": StyleDef(bold=True, font_color=look.OCHRE, fill=look.OCHRE_TINT),
-    "warn_title": StyleDef(font_color=look.OCHRE),
-    "warn_date": StyleDef(
-        bold=True,
-        font_color=look.OCHRE,
-        fill=look.OCHRE_TINT,
-        number_format=look.DATE_SHORT,
-        align="left",
-    ),
-    "warn_text": _with(_TEXT, bold=True, font_color=look.OCHRE, wrap=True),
-    "warn_after": _with(_TEXT, bold=True, font_color=look.OCHRE, wrap=True, indent=1),
+    "warn": _WARN,
+    "warn_title": _with(_WARN, fill=None),
+    "warn_date": _with(_WARN, number_format=look.DATE_SHORT, align="left"),
+    "warn_text": _WARN_TEXT,
+    "warn_after": _with(_WARN_TEXT, indent=1),
     "ok": StyleDef(bold=True, font_color=look.INK, fill=look.TINT),
     "ok_after": StyleDef(
         bold=True, font_color=look.INK, fill=look.TINT, align="left", indent=1
@@ -347,7 +344,7 @@ _NAMED: Mapping[str, StyleDef] = {
     ),
     "gantt_worked": _with(_LEGEND, font_color=look.WHITE, fill=look.INK),
     "gantt_span": _with(_LEGEND, font_color=look.INK, fill=look.SPAN),
-    "gantt_critical": _with(_LEGEND, font_color=look.WHITE, fill=look.OCHRE),
+    "gantt_critical": _with(_LEGEND, fill=look.OCHRE),
     "gantt_critical_span": _with(_LEGEND, font_color=look.INK, fill=look.CRITICAL_SPAN),
     "gantt_off": _with(_LEGEND, font_color=look.MUTED, fill=look.OFF),
     "gantt_weather": _with(_LEGEND, font_color=look.INK, fill=look.TINT),

@@ -21,8 +21,6 @@ _DATE_PARTS = {
     "mmm": "%b",
     "yyyy": "%Y",
     "yy": "%y",
-    "mm": "%m",
-    "dd": "%d",
     "d": "%d",
 }
 
@@ -111,8 +109,8 @@ def date_text(code: str) -> str:
 
     >>> date_text("ddd d mmm yyyy")
     'Wed 22 Sep 2027'
-    >>> date_text("mmm d, yyyy")
-    'Sep 22, 2027'
+    >>> date_text("mmm d, yyyy"), date_text("mmm d 'yy")
+    ('Sep 22, 2027', "Sep 22 '27")
     """
     parts = re.sub("[a-z]+", lambda part: _DATE_PARTS.get(part[0], part[0]), code)
     return LONGEST_DATE.strftime(parts)
