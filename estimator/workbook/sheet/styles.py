@@ -264,7 +264,11 @@ _NAMED: Mapping[str, StyleDef] = {
     },
     "figure_left": _with(_BODY, align="left"),
     "rate": _with(_BODY, number_format="#,##0.00??"),
+    "quantity": _with(_BODY, number_format=f"#,##0.00??;-#,##0.00??;{look.NONE}"),
     "money": _with(_BODY, number_format=look.TWO_PLACES),
+    "money_or_none": _with(
+        _BODY, number_format=f"{look.TWO_PLACES};-{look.TWO_PLACES};{look.NONE}"
+    ),
     "money0": _with(_BODY, number_format=look.WHOLE),
     "pct": _with(_BODY, number_format=look.PERCENT),
     "pct_left": _with(_TEXT, number_format=look.PERCENT_0),
