@@ -175,7 +175,7 @@ _CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
     "machine": (StyleDef(bold=True, font_color=look.INK, align="right", indent=1), "top"),
     "fact": (_CARD, "plain"),
     "last fact": (_CARD, "end"),
-    "step": (_with(_CARD, font_size=look.LONG_TABLE), "row"),
+    "step": (_with(_CARD, font_size=look.TEXT), "row"),
     "value": (StyleDef(bold=True, font_size=look.SECTION, align="right"), "row"),
     "other": (_with(_CARD, font_color=look.MUTED, align="right", indent=1), "row"),
     "blank": (_with(_CARD, font_color=look.MUTED, align="right", vertical="bottom"), "end"),
