@@ -116,7 +116,7 @@ def test_a_group_stays_with_its_first_row():
 
 
 def test_a_group_does_not_stand_at_the_foot_of_a_page_with_one_of_its_rows():
-    """46 rows are title, section, head, 40 lines and a blank one, then the group and a row of it."""
+    """46 rows are title, section, head, 40 lines and a blank one, then a group and a row of it."""
     lines = [[Cell(f"R{n}"), Cell(n, "int")] for n in range(9)]
     of_one = [Cell("Third", "group")], lines[0]
     group = [Cell("Second", "group")], *lines
