@@ -25,7 +25,9 @@ from estimator.progress.site_plan import site_plan
 from estimator.workbook.book import parse_workbook, with_baseline
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.claim_sheet import claim_sheet
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.page_breaks import pages_down
 from estimator.workbook.sheet.styles import STYLES
 from tests.one_page import book_of
 from tests.small_book import small_book
@@ -75,6 +77,23 @@ def test_what_is_due_stands_on_one_page_whatever_the_number_of_items(items):
                  and cells[0].value == "What is due")  # fmt: skip
     assert not [stop for stop in spec.breaks if title <= stop < len(spec.rows)]
     assert spec.rows[-1].cells[1].value == "Contract and agreed changes"
+
+
+def test_a_claim_of_sixty_items_takes_four_pages_and_shows_nothing_claimed_as_a_dash():
+    """Reference: the rules of the look; two lines an item, some 17 of them a page."""
+    workbook, found, baseline = frozen("raw_water_main")
+    item = claimed(SiteRecords(), baseline.head.start).items[2]
+    about = f"Butt fusion, run T14, {'Crest header, north arm, ' * 2}900 mm SDR 13.6 pipe by others"
+    claim = claimed(SiteRecords(), baseline.head.start)
+    longer = replace(claim, items=(replace(item, description=about),) * 60)
+    context = Context(Study.of(found), workbook.places, {"Claim 1": "Claim 1"})
+    spec = laid_out(claim_sheet(context, longer))
+    assert pages_down(spec) <= 4
+    row = next(row.cells for row in spec.rows if row.cells[:1] and row.cells[0] is not None
+               and row.cells[0].value == item.number)  # fmt: skip
+    zeros = [STYLES[cell.style].number_format for cell in row[3:] if cell.value == 0]
+    assert len(zeros) == 5
+    assert all(code.endswith(look.NONE) for code in zeros)
 
 
 @pytest.mark.parametrize(

@@ -104,7 +104,7 @@ def test_steps_are_as_high_as_two_cards_a_page_leave_them(us):
     steps = [row for row in range(1, sheet.max_row) if str(sheet.cell(row, 1).value)[:2] == "1 "]
     heights = [sheet.row_dimensions[row].height for row in steps]
     assert min(heights) > 13.5
-    assert sheet.cell(steps[0], 1).font.sz == 8.5
+    assert sheet.cell(steps[0], 1).font.sz == 9
     breaks = [0, *(one.id for one in sheet.row_breaks.brk), sheet.max_row]
     for first, last in itertools.pairwise(breaks):
         points = sum(sheet.row_dimensions[row].height for row in range(first + 1, last + 1))

@@ -115,6 +115,16 @@ def test_a_group_stays_with_its_first_row():
     assert laid_out(spec(lines)).breaks == found.breaks
 
 
+def test_a_group_does_not_stand_at_the_foot_of_a_page_with_one_of_its_rows():
+    """46 rows are title, section, head, 40 lines and a blank one, then a group and a row of it."""
+    lines = [[Cell(f"R{n}"), Cell(n, "int")] for n in range(9)]
+    of_one = [Cell("Third", "group")], lines[0]
+    group = [Cell("Second", "group")], *lines
+    assert laid_out(spec([*table("First", 38), *group])).breaks == (46,)
+    assert laid_out(spec([*table("First", 39), *group])).breaks == (44,)
+    assert laid_out(spec([*table("First", 39), *of_one, *group])).breaks == (46,)
+
+
 def test_the_header_of_the_table_that_goes_on_is_repeated():
     """The second table goes on; the first, whose header was asked for, ends on its page."""
     found = laid_out(spec(table("First", 10), table("Second", 90), header_row=4))

@@ -442,7 +442,7 @@ def test_the_status_page_is_one_page_with_its_band(whole_job, tmp_path):
     chart = next(x for x in sheet_of(whole_job, "Status")._charts if x.anchor._from.col == 0)
     assert type(chart).__name__ == "AreaChart"
     words = printed(whole_job.read_bytes(), tmp_path)
-    for asked in ("Finish", "Cost, $", "Forecast P50", "Next week", "Crew 1"):
+    for asked in ("Week 4 of 36", "Finish", "Cost, $", "Forecast P50", "Next week", "Crew 1"):
         assert asked in words  # what a manager reads: when, how much, and what comes next
     shown = sheet_of(whole_job, "Status").iter_rows(max_col=1, values_only=True)
     assert ("R02 Reach 1, pump station to valve vault VV-1",) in shown, "the whole name of the run"
@@ -473,22 +473,32 @@ def test_the_fullest_status_is_still_one_page(job, tmp_path):
     assert room[1] - room[0] in (3, 4)
 
 
-def _fullest(workbook):
+def test_names_of_worst_runs_are_whole_before_all_points_are_shown(job):
+    """Four runs over and one crew: their names go before the points that have no room."""
+    data = _fullest(api.read_workbook(str(job)), worst=4, crews=1)
+    shown = [str(row[0]) for row in sheet_of(data, "Status").iter_rows(max_col=1, values_only=True)]
+    names = [text for text in shown if re.match(r"R\d\d ", text)]
+    assert len(names) == 4
+    assert not [name for name in names if name.endswith("...")]
+    assert sum("joints on hold" in text for text in shown) >= 3
+
+
+def _fullest(workbook, *, worst=None, crews=3):
     """Return the file with a status of everything there can be much of."""
     found, pages = status_pages(workbook, dt.date(2027, 3, 26))
     why = "rain and water in the pit " * 3
     runs = tuple(
         replace(run, actual_hours=2 * max(run.earned_hours, 5.0), why=why)
-        for run in found.status.runs
+        for run in found.status.runs[:worst]
     )
     point = "joints on hold, coupon C-03 failed: R02-0015 and others"
     points = tuple(f"{number} {point}" for number in range(20))
     crew = found.next_week.crews[0]
-    crews = tuple(crew._replace(crew=number) for number in (1, 2, 3))
+    at_work = tuple(crew._replace(crew=number) for number in range(1, crews + 1))
     full = replace(
         found,
         status=replace(found.status, runs=runs, decisions=points),
-        next_week=replace(found.next_week, crews=crews),
+        next_week=replace(found.next_week, crews=at_work),
     )
     makers = {"Status": partial(status_sheet, standing=full)}
     return with_pages(workbook, replace(pages, makers=makers))

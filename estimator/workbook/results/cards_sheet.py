@@ -22,7 +22,7 @@ from estimator.workbook.sheet.text_width import lines_of, text_pixels
 
 FIELD_CARDS = "Field cards"
 COLUMNS = 6
-WIDTHS_PX, GAP_PX = (101, 43, 44, 44, 40, 45), 7
+WIDTHS_PX, GAP_PX = (101, 44, 44, 44, 40, 45), 7
 PAGE_POINTS, GAP_POINTS = 705.0, 8.0
 """Height of a page between its margins on the lower of the two papers, and between two cards."""
 CARDS_DOWN = 2
@@ -197,8 +197,10 @@ def _lines(context: Context, card: FieldCard) -> Iterator[Line]:
     legend = f"{', '.join(marks)}. " if marks else ""
     yield Line(FACT, (Part(0, 5, f"{legend}{GOVERNS}", "foot"),))
     cover = context.estimate.job.cover
-    made = f"Estimate of {show_date(cover.estimate_date, cover.unit_system)}, {cover.job_name}"
-    yield Line(FACT, (Part(0, 5, _cut(made, " "), "last foot"),))
+    made = f"{show_date(cover.estimate_date, cover.unit_system)}, {cover.job_name}"
+    whole = f"Estimate of {made}"
+    foot = whole if text_pixels(whole, look.SMALL) <= LINE_PX else _cut(made, " ")
+    yield Line(FACT, (Part(0, 5, foot, "last foot"),))
 
 
 def _head(context: Context, card: FieldCard) -> Iterator[Line]:

@@ -29,8 +29,6 @@ DUE = "What is due"
 DATE, DUE_TO_DATE = "Work to the end of", "Total due so far"
 ITEMS, CHANGES = "Bid items", "Agreed changes"
 TOTAL, RETENTION, RELEASED = "Total", "Retention", "Released"
-WIDTHS = (7.0, 32.0, 5.0, *[10.0] * 5, 12.0, 13.0)
-"""They fill a page that lies across."""
 LABEL_COLUMN, VALUE_COLUMN = 2, 10
 TO_DATE, UNIT_PRICE = 4, 7
 """Columns of the tables that are read back, from 0."""
@@ -51,17 +49,17 @@ def claim_sheet(context: Context, claim: Claim) -> SheetSpec:
 
     Its pages hold on either paper: it is kept when the paper of the job changes.
     """
-    name = claim_name(claim.number)
+    name, columns = claim_name(claim.number), result_columns("claim")
     sheet = SheetBuilder(context, name, name, _parties(context))
-    blanks = [Cell(None, "text")] * 2
-    sheet.add(Cell(DATE, "text"), *blanks, Cell(claim.date, "date_tight"))
+    sheet.add(Cell(DATE, "plain"), *[None] * 2, Cell(claim.date, "plain_date"))
     totals = [_table(sheet, ITEMS, claim.items)]
     if claim.changes:
         totals.append(_table(sheet, CHANGES, claim.changes))
     sheet.add()
-    sheet.section(DUE, len(WIDTHS))
+    sheet.section(DUE, len(columns))
     _sums(sheet, claim, totals)
-    return replace(sheet.spec(), widths=WIDTHS, landscape=True, exact_widths=True, paper=None)
+    widths = tuple(column.width for column in columns)
+    return replace(sheet.spec(), widths=widths, landscape=True, closes_up=True, paper=None)
 
 
 def _parties(context: Context) -> str:

@@ -49,9 +49,10 @@ GROUP_STYLES = {"int": "group_int", "int_bold": "group_int", "num1": "group_num1
 AT_LEAST, AT_MOST = "ROUNDUP", "ROUNDDOWN"
 HOLDS_TO, TAKES = "What the crew holds to", "What a joint takes"
 LIMITS_NOTE = (
-    "Minima are rounded up, maxima down. Gauge pressure includes the drag allowance; on site, "
-    "measure the drag of every joint. The machine's own chart and the qualified written procedure "
-    "govern. Several lines of a pipe: another month or machine."
+    "Minima are rounded up, maxima down. Cool: under pressure; rest: off the machine, before "
+    "handling. Gauge pressure includes the drag allowance; on site, measure the drag of every "
+    "joint. The machine's own chart and the qualified written procedure govern. Several lines of a "
+    "pipe: another month or machine."
 )
 TIMES_NOTE = (
     "Soak and cooling are never shortened by efficiency or overtime. Some crew-paced work is done "
@@ -235,6 +236,7 @@ def joint_parameters_sheet(context: Context) -> SheetSpec:
         freeze=(2, 1),
         header_row=header - 2,
         landscape=False,
+        closes_up=True,
     )
 
 

@@ -8,7 +8,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
-from itertools import zip_longest
+from itertools import product, zip_longest
 
 from estimator.data_class import dataclass
 from estimator.display import counted, show_date, show_day, show_day_of_year
@@ -34,11 +34,12 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 STATUS = "Status"
-FEWEST_CURVE_ROWS, CURVE_ROWS, MOST_CURVE_ROWS = 7, 10, 14
+FEWEST_CURVE_ROWS, CURVE_ROWS, MOST_CURVE_ROWS = 7, 11, 14
 """Rows of the chart on a page that nothing can be left out of, on a full one, and at most."""
 KEPT = "\N{NO-BREAK SPACE}"
-NAME_LETTERS, WHY_LETTERS = 28, 22
-LEAST_POINTS, MOST_POINTS, FEW_RUNS = 4, 8, 3
+NAME_LETTERS, WHY_LETTERS, MOST_LINES = 28, 22, 2
+"""Letters of a worst run and of its reason on one line, and the lines that they may take."""
+LEAST_POINTS, MOST_POINTS = 4, 8
 LOST_SHOWN, LOST_AT = 5, 6
 """Causes of lost time beside what needs a decision, and the column with which they begin."""
 LESS, RATIO = row_formula(difference.worked(1.0, 1.0)), row_formula(ratio.worked(1.0, 1.0))
@@ -61,18 +62,33 @@ class _Rows:
     finish: int
 
 
+@dataclass(frozen=True)
+class _Fills:
+    """What fills the first page: rows of the curve, points to decide, lines of a worst run."""
+
+    curve_rows: int
+    points: int
+    lines: int
+
+
 def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     """Return the Status sheet of a job on a date.
 
-    Its first page shows as many points as leave room for the curve, which takes what is left.
+    Its first page shows as many points as leave room for the curve, which takes what is left, and
+    for the names of the worst runs in two lines; in one only where no fewer points would do.
     """
-    for points in range(MOST_POINTS, LEAST_POINTS - 1, -1):
-        spec, end = _sheet(context, standing, points, CURVE_ROWS)
+    for lines, points in product(
+        range(MOST_LINES, 0, -1), range(MOST_POINTS, LEAST_POINTS - 1, -1)
+    ):
+        fills = _Fills(CURVE_ROWS, points, lines)
+        spec, end = _sheet(context, standing, fills)
         left = _rows_left(spec, end)
         if left >= 0:
             break
     rows = max(FEWEST_CURVE_ROWS, min(MOST_CURVE_ROWS, CURVE_ROWS + left))
-    return spec if rows == CURVE_ROWS else _sheet(context, standing, points, rows)[0]
+    if rows == CURVE_ROWS:
+        return spec
+    return _sheet(context, standing, replace(fills, curve_rows=rows))[0]
 
 
 def _rows_left(spec: SheetSpec, end: int) -> int:
@@ -81,23 +97,22 @@ def _rows_left(spec: SheetSpec, end: int) -> int:
     return math.floor((page_height(spec.paper or "letter", across=False) - used) / ROW)
 
 
-def _sheet(
-    context: Context, standing: Standing, points: int, curve_rows: int
-) -> tuple[SheetSpec, int]:
-    """Return the sheet with some points and rows of the curve, and the last row that it prints."""
-    status = standing.status
-    week = _week(status.date, status.baseline.head.start)
-    about = f"Week {week}, baseline {status.baseline.head.number}"
+def _sheet(context: Context, standing: Standing, fills: _Fills) -> tuple[SheetSpec, int]:
+    """Return the sheet, and the last row that it prints."""
+    status, head = standing.status, standing.status.baseline.head
+    about = f"baseline {head.number}; counted from the Joint log and the Daily record"
     sheet = SheetBuilder(
         context, STATUS, f"Status on {show_day(status.date, context.system)}", about
     )
+    week, weeks = (_week(day, head.start) for day in (status.date, head.finish))
+    sheet.result = Cell(f"Week {week} of {weeks}", "result")
     rows = _summary(sheet, standing)
     _remarks(sheet, standing)
     sheet.section("Labor-hours: planned, earned, actual", len(WIDTHS))
     s_curve_row = sheet.next_row
-    sheet.last_row += curve_rows
-    _worst(sheet, standing)
-    _decisions(sheet, standing, points)
+    sheet.last_row += fills.curve_rows
+    _worst(sheet, standing, fills.lines)
+    _decisions(sheet, standing, fills.points)
     _next_week(sheet, standing)
     page_end = sheet.last_row
     sheet.add()
@@ -108,7 +123,7 @@ def _sheet(
     _learned(sheet, standing.forecast)
     charts_row = sheet.next_row + 1
     sheet.last_row += 2 * CHART_ROWS + 2
-    charts = Charts(sheet, standing, curve_rows).charts(s_curve_row, charts_row)
+    charts = Charts(sheet, standing, fills.curve_rows).charts(s_curve_row, charts_row)
     spec = replace(
         sheet.spec(),
         widths=WIDTHS,
@@ -214,15 +229,14 @@ def _remarks(sheet: SheetBuilder, standing: Standing) -> None:
         _note(sheet, text, "warn_text")
 
 
-def _worst(sheet: SheetBuilder, standing: Standing) -> None:
+def _worst(sheet: SheetBuilder, standing: Standing, lines: int) -> None:
     """Add the runs most over their earned hours; over and pace are live."""
-    sheet.section("Six worst runs: labor-hours over what the accepted joints earn", len(WIDTHS))
+    sheet.section("Worst runs: labor-hours over what the accepted joints earn", len(WIDTHS))
     hours = written("h", sheet.context.system)
     hours_heads = (f"{word}, {hours}" for word in ("Earned", "Actual", "Over"))
     _head(sheet, "Run", "", "Accepted / planned", *hours_heads,
           "Actual/ earned", "Why", "")  # fmt: skip
     named = {run.run_id: run.description for run in sheet.context.estimate.job.runs}
-    lines = 1 if len(standing.status.worst) > FEW_RUNS else 2
     for one in standing.status.worst:
         name = f"{one.run.run_id} {named.get(one.run.run_id) or ''}"
         row = sheet.next_row
@@ -286,7 +300,7 @@ def _next_week(sheet: SheetBuilder, standing: Standing) -> None:
         texts = (text.replace(": ", f":{KEPT}") for text in crew.days[: len(dates)])
         sheet.add(
             Cell(f"Crew {crew.crew}", "text"),
-            *(Cell(text, "text_wrap") for text in texts),
+            *(Cell(text, "wrap_after") for text in texts),
             *[Cell(None, "text")] * free,
             Cell(crew.joints, "int"),
             Cell(crew.labor_hours, "num1"),

@@ -388,9 +388,15 @@ class _Rows:
         while after < self.last and self.style(after) in KEPT_WITH_NEXT:
             after += 1
         after += LEAD if number == start else 1
+        if self.style(number) == "group" and self._goes_on(after):
+            after += LEAD - 1
         while after - 1 in self.kept and self.kept[after - 1] >= after:
             after = self.kept[after - 1] + 1
         return after
+
+    def _goes_on(self, number: int) -> bool:
+        """Return whether a row is one more of the rows above it."""
+        return bool(self.style(number)) and self.style(number) == self.style(number - 1)
 
     def _kept(self) -> dict[int, int]:
         """Return the last row that stays with each row: of a chart, or of cells merged downward."""

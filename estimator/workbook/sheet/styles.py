@@ -178,7 +178,7 @@ _CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
     "machine": (StyleDef(bold=True, font_color=look.INK, align="right", indent=1), "top"),
     "fact": (_CARD, "plain"),
     "last fact": (_CARD, "end"),
-    "step": (_with(_CARD, font_size=look.LONG_TABLE), "row"),
+    "step": (_with(_CARD, font_size=look.TEXT), "row"),
     "value": (StyleDef(bold=True, font_size=look.SECTION, align="right"), "row"),
     "other": (_with(_CARD, font_color=look.MUTED, align="right", indent=1), "row"),
     "blank": (_with(_CARD, font_color=look.MUTED, align="right", vertical="bottom"), "end"),
@@ -267,7 +267,11 @@ _NAMED: Mapping[str, StyleDef] = {
     },
     "figure_left": _with(_BODY, align="left"),
     "rate": _with(_BODY, number_format="#,##0.00??"),
+    "quantity": _with(_BODY, number_format=f"#,##0.00??;-#,##0.00??;{look.NONE}"),
     "money": _with(_BODY, number_format=look.TWO_PLACES),
+    "money_or_none": _with(
+        _BODY, number_format=f"{look.TWO_PLACES};-{look.TWO_PLACES};{look.NONE}"
+    ),
     "money0": _with(_BODY, number_format=look.WHOLE),
     "pct": _with(_BODY, number_format=look.PERCENT),
     "pct_left": _with(_TEXT, number_format=look.PERCENT_0),
