@@ -18,6 +18,7 @@ from estimator.workbook.sheet.styles import STYLES
 from estimator.workbook.sheet.text_width import text_pixels
 from tests.estimated import small
 from tests.one_page import book_of
+from workbook_template.styles import NAMED
 
 LEAST = 3.0
 BLACK = "000000"
@@ -57,6 +58,13 @@ def test_every_text_stands_out_from_its_fill_in_color_and_in_gray():
         if least < LEAST:
             faint[key] = round(least, 2)
     assert faint == {}
+
+
+def test_a_required_cell_that_is_blank_stands_out_from_the_others_in_gray():
+    fill = NAMED["missing"]["bg_color"].removeprefix("#")
+    assert contrast(in_gray(fill), in_gray(look.INPUT)) >= LEAST
+    word = NAMED["missing_sample"]["font_color"].removeprefix("#")
+    assert contrast(in_gray(fill), in_gray(word)) >= LEAST
 
 
 def test_joined_units_have_only_letters_of_the_type():
