@@ -242,3 +242,11 @@ def test_a_sheet_knows_how_many_pages_it_prints():
     assert (len(one.breaks), printed_pages(one)) == (2, 3)
     broad = replace(one, widths=(90.0, 9.0), print_area=None)
     assert printed_pages(broad) == 6
+
+
+def test_pages_that_the_program_breaks_are_filled():
+    """Across Letter 8.5 - 2 x 0.6 in = 525.6 points hold 13 rows of 40: 520, two pages of 26."""
+    rows = tuple(Row((Cell(f"R{n}"),), 40.0) for n in range(26))
+    filtered = SheetSpec("Sheet", rows, (20,), landscape=True, paper="letter", autofilter="A1:A26")
+    assert printed_pages(filtered) == 2
+    assert printed_pages(replace(filtered, rows=(*rows, rows[0]))) == 3

@@ -83,6 +83,13 @@ def test_a_warning_is_as_dark_as_a_title_and_bold_in_every_workbook():
         assert contrast(in_gray(color), in_gray(fill or look.WHITE)) >= CLEAR, key
 
 
+def test_a_required_cell_that_is_blank_stands_out_from_the_others_in_gray():
+    fill = NAMED["missing"]["bg_color"].removeprefix("#")
+    assert contrast(in_gray(fill), in_gray(look.INPUT)) >= LEAST
+    word = NAMED["missing_sample"]["font_color"].removeprefix("#")
+    assert contrast(in_gray(fill), in_gray(word)) >= LEAST
+
+
 def test_joined_units_have_only_letters_of_the_type():
     rows = csv.DictReader(
         resources.files("estimator.workbook.sheet")

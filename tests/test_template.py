@@ -31,6 +31,7 @@ from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.package.package import Package
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet import look
+from estimator.workbook.sheet.layout import EDGE, INDENT, RESERVE
 from estimator.workbook.sheet.names import marker_name, sheet_of
 from estimator.workbook.sheet.text_width import line_breadths, text_pixels
 from tests import office
@@ -424,30 +425,35 @@ def test_headers_stand_over_their_cells_and_off_each_other(variant):
                 assert max(lines) <= room - 4, header.value
 
 
-def test_the_groups_of_rates_stand_whole_on_two_pages_that_are_even(variant):
-    """Each under its title and header: no other group as the second page's first is as even."""
+def test_the_groups_of_rates_stand_whole_and_fill_the_first_of_two_pages(variant):
+    """Each under its title and header: the next group has no room on the first page."""
     _, _, book = variant
     assert not book["Job"].row_breaks.brk
     rates = book["Rates"]
     assert rates.print_title_rows == "$1:$4"
     (stop,) = rates.row_breaks.brk
     starts = [cell.row for cell in rates["A"] if cell.font.b and cell.fill.fill_type]
-    longer = {start: _longer_page(rates, start) for start in starts[1:]}
-    assert stop.id + 1 == min(longer, key=longer.__getitem__)
-    assert longer[stop.id + 1] <= look.page_height("a4", across=False)
+    second = starts.index(stop.id + 1)
+    page = look.page_height("a4", across=False)
+    assert _points_to(rates, starts[second]) <= page < _points_to(rates, starts[second + 1])
 
 
-def _longer_page(sheet, second):
-    """Points of the longer of two pages of which the second begins with a row."""
-    points = {
-        row: 0.0 if sheet.row_dimensions[row].hidden else sheet.row_dimensions[row].height
-        for row in range(1, sheet.max_row + 1)
-    }
-    head = sum(points[row] or look.ROW for row in range(1, 5))
-    pages = range(5, second), range(second, sheet.max_row + 1)
-    return head + max(
-        sum(look.ROW if points[row] is None else points[row] for row in page) for page in pages
-    )
+def _points_to(sheet, end):
+    """Points of the rows above one."""
+    rows = [sheet.row_dimensions[row] for row in range(1, end)]
+    return sum(0.0 if row.hidden else row.height or look.ROW for row in rows)
+
+
+def test_no_header_takes_more_than_two_lines(variant):
+    """The unit above it stays in sight: at most one blank line is between the two."""
+    _, _, book = variant
+    for table in TABLES:
+        headers, *_ = table_cells(book, table)
+        for cell in headers:
+            indent = INDENT if cell.alignment.indent else 0
+            room = (column_pixels(book[table.sheet], cell.column) - EDGE - indent) / RESERVE
+            lines = [*line_breadths(cell.value, room + 0.5, look.TEXT, bold=True)]
+            assert len(lines) <= 2, (table.title, cell.value)
 
 
 def test_sheets_are_set_up_for_printing(variant):

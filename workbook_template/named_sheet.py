@@ -17,18 +17,16 @@ from estimator.workbook.sheet.text_width import lines_of
 from workbook_template import rules
 from workbook_template.content import Value, own_rows
 from workbook_template.group_line import changed_now, changed_text
-from workbook_template.page import InputSheet, set_page, shown_unit, write_value
+from workbook_template.page import GAP_POINTS, InputSheet, set_page, shown_unit, write_value
 from workbook_template.styles import Styles
 
 HEADS = ("Item", "Value", "Unit", "What it does", "Basis")
 LABEL, VALUE, UNIT, NOTE, BASIS = range(len(HEADS))
 WIDTHS: Mapping[str, Sequence[float]] = MappingProxyType(
-    {"job": (28.8, 20.0, 7.0, 32.7, 24.0), "rates": (22.6, 15.0, 11.4, 39.5, 24.0)}
+    {"job": (28.8, 22.0, 6.4, 31.3, 24.0), "rates": (22.6, 15.0, 11.4, 39.5, 24.0)}
 )
 """In letters; the basis stands beside the printed page."""
-HEAD_ROW, GAP_POINTS, LINE_POINTS = 3, 3.75, 22.5
-STEPS = 40
-"""Parts of a page's height of which the least is looked for with which its pages are even."""
+HEAD_ROW, LINE_POINTS = 3, 22.5
 NO_OPTIONS: Mapping[str, object] = MappingProxyType({})
 
 
@@ -167,18 +165,12 @@ class NamedSheet:
         self.heights[self.row] = 0.0 if options.get("hidden") else points
 
     def _page_starts(self) -> Sequence[int]:
-        """Return the rows of the groups with which a page begins: few pages, and even ones.
+        """Return the rows of the groups with which a page begins: each page holds what it can.
 
         No group is parted that need not. The title and the header stand on each page.
         """
         page = min(look.page_height(paper, across=False) for paper in look.PAPER_CODES)
         page -= look.TITLE_ROW + look.SUBTITLE_ROW + GAP_POINTS + look.ROW
-        fewest = len(self._starts_below(page))
-        parts = (page * step / STEPS for step in range(1, STEPS + 1))
-        return next(found for found in map(self._starts_below, parts) if len(found) == fewest)
-
-    def _starts_below(self, page: float) -> Sequence[int]:
-        """Return the rows of the groups that begin a page where each has so many points of rows."""
         ends = [*self.groups[1:], self.row]
         used = sum(self.heights[row] for row in range(HEAD_ROW + 1, self.groups[0]))
         starts = []

@@ -18,6 +18,8 @@ from workbook_template.content import Value
 BROADER, NARROW_EDGE, HEAD_GAP = 1.06, 2.6, 4.0
 """How much broader LibreOffice draws columns, and the pixels of its edges; those between two
 headers, with a blank besides."""
+GAP_POINTS = 3.75
+"""Height of the row between a title and the table below it, and of that after a group."""
 FOOTER = "".join(f"&{side[0]}{text}" for side, text in look.FOOTER.items())
 
 

@@ -29,7 +29,7 @@ ESTIMATED = f'{CHECKS}!$A${FIRST_ROW}="{FIRST_RESULT}"'
 INPUT_LABEL = "Input"
 SAMPLE_STYLES = {
     "Input": "input_sample",
-    "Missing": "missing",
+    "Missing": "missing_sample",
     "Unit": "unit_sample",
     "Result": "result",
 }

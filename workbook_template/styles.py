@@ -39,6 +39,8 @@ HEADER = {
 BAR = {"bg_color": f"#{look.TINT}", "top": THIN, "top_color": HAIR}
 LINE = {"bottom": THIN, "bottom_color": HAIR}
 FIRST = {**LINE, "top": THIN, "top_color": INK}
+MISSING = {"bg_color": OCHRE, "border": THIN, "border_color": OCHRE}
+"""A required cell that is still blank: in gray it is half dark, other cells to type in are not."""
 LINK = {"font_color": INK, "underline": 1}
 
 NAMED: dict[str, dict[str, Any]] = {
@@ -51,6 +53,7 @@ NAMED: dict[str, dict[str, Any]] = {
     "section": {"bold": True, "font_size": look.SECTION, "font_color": INK},
     "note": SMALL,
     "note_wrap": {**SMALL, "text_wrap": True},
+    "note_over": {**SMALL, "bottom": MEDIUM, "bottom_color": INK},
     "unit_left": {**SMALL, "align": "left", "valign": "bottom", "indent": 1},
     "unit_right": {**SMALL, "align": "right", "valign": "bottom"},
     "unit_center": {**SMALL, "align": "center", "valign": "bottom"},
@@ -88,7 +91,9 @@ NAMED: dict[str, dict[str, Any]] = {
     "good": {"bold": True, "font_color": INK, "bg_color": f"#{look.TINT}"},
     "doubtful": {"bold": True, "font_color": WARNING, "text_wrap": True},
     "bad": {"bold": True, "font_color": WARNING, "bg_color": f"#{look.OCHRE_TINT}"},
-    "missing": {"bg_color": f"#{look.OCHRE_TINT}", "border": THIN, "border_color": OCHRE},
+    "doubted": {"bg_color": f"#{look.OCHRE_TINT}", "border": THIN, "border_color": OCHRE},
+    "missing": MISSING,
+    "missing_sample": {**MISSING, "bold": True, "font_color": f"#{look.WHITE}", "align": "center"},
 }  # fmt: skip
 
 

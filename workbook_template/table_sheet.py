@@ -22,6 +22,7 @@ from estimator.workbook.sheet.text_width import lines_of, number_text, text_pixe
 from workbook_template import rules
 from workbook_template.content import Value, own_rows, table_rows
 from workbook_template.page import (
+    GAP_POINTS,
     InputSheet,
     apart,
     is_across,
@@ -31,8 +32,11 @@ from workbook_template.page import (
 )
 from workbook_template.styles import Styles, number_format, side_of
 
-TITLE_ROW, NOTE_ROW, UNIT_ROW, HEADER_ROW, BODY_ROW = 0, 1, 3, 4, 5
-TITLE_POINTS = 24.0
+TITLE_ROW, NOTE_ROW, GAP_ROW, UNIT_ROW, HEADER_ROW, BODY_ROW = range(6)
+HEAD_POINTS: Mapping[int, float] = MappingProxyType(
+    {TITLE_ROW: look.TITLE_ROW, NOTE_ROW: look.SUBTITLE_ROW, GAP_ROW: GAP_POINTS, UNIT_ROW: 12.0}
+)
+"""Heights of the rows above the headers; the units close up to the headers below them."""
 GAP_WIDTH, DEFAULT_WIDTH = 3.0, 9.14
 LETTER_PX = look.pixels_of(1) - look.pixels_of(0)
 PAGE_SPARE = 16.0
@@ -45,6 +49,8 @@ LEAST: Mapping[str, float] = MappingProxyType(
     {"text": 14.0, "choices": 14.0, "segments": 11.0, "count": 7.5}
 )
 """Letters that a number, or what else a column holds, keeps where it gives way to the page."""
+SHORT_TEXT = 11.0
+"""Letters that a column keeps of which no text is longer."""
 TOGETHER = 0.8
 """What tables give up at most of what they can, to stand on one page together."""
 STEPS = 20
@@ -122,12 +128,14 @@ class Block:
         least = LEAST.get(field.kind, LEAST_NUMBER)
         if field is self.fields[0] and wanted <= least:
             least = max(LEAST_NAME, self._longest_text(field))
+        elif field.kind == "text" and 0 < self._longest_text(field) <= SHORT_TEXT:
+            least = SHORT_TEXT
         return max(self._unbroken(field), min(wanted, least))
 
     def _unbroken(self, field: Field) -> float:
-        """Return the letters of what stands on one line: words of the header, choices, numbers."""
+        """Return the letters of what is not broken: lines of the header, choices, numbers."""
         whole = 0.0 if field.kind in FITTED_KINDS else self._longest_text(field)
-        return max(_longest_word(field), whole)
+        return max(_letters(_two_lines(field.header), field), whole)
 
     def _longest_text(self, field: Field) -> float:
         if field.key not in self.longest:
@@ -146,16 +154,16 @@ class Block:
         return f"${column_letters(column + 1)}{row + 1}"
 
 
-def _longest_word(field: Field) -> float:
-    """Return the letters that the longest word of a header takes."""
-    return _letters(_broadest_word(field.header), field)
-
-
 @functools.cache
-def _broadest_word(header: str) -> float:
-    """Return the pixels of the broadest word of a header: asked for each try of the widths."""
-    words = (word.rstrip() for word in words_of(header))
-    return max(text_pixels(word, look.TEXT, bold=True) for word in words)
+def _two_lines(header: str) -> float:
+    """Return the pixels in which a header takes two lines: asked for each try of the widths."""
+    words = [*words_of(header)]
+    lines = (("".join(words[:at]), "".join(words[at:])) for at in range(1, len(words) + 1))
+    return min(max(_bold_pixels(line) for line in pair) for pair in lines)
+
+
+def _bold_pixels(line: str) -> float:
+    return text_pixels(line.rstrip(), look.TEXT, bold=True)
 
 
 def _letters(pixels: float, field: Field) -> float:
@@ -260,8 +268,7 @@ def print_area_of(sheet: str, block: Block) -> str:
 def _room_below(blocks: Sequence[Block]) -> float:
     """Return the points of rows that a page has below headers that lie across it."""
     height = min(look.page_height(paper, across=True) for paper in look.PAPER_CODES)
-    head = TITLE_POINTS + (HEADER_ROW - 1) * look.ROW + _height(blocks, HEADER_ROW)
-    return height - head
+    return height - sum(HEAD_POINTS.values()) - _height(blocks, HEADER_ROW)
 
 
 def _is_long(blocks: Sequence[Block], *, across: bool) -> bool:
@@ -284,7 +291,7 @@ def _free_rows(blocks: Sequence[Block], *, across: bool) -> int:
     are those of the lower paper, so that they print on one page of either.
     """
     height = min(look.page_height(paper, across=across) for paper in look.PAPER_CODES)
-    used = TITLE_POINTS + (HEADER_ROW - 1) * look.ROW
+    used = sum(HEAD_POINTS.values())
     used += sum(_height(blocks, row) for row in _table_rows(blocks))
     return math.floor((height - used) / look.ROW)
 
@@ -382,6 +389,8 @@ def _breadth(page: Sequence[Block], given_up: float) -> float:
 
 def _squeezed(page: Sequence[Block], room: float) -> list[Block]:
     """Return the tables of a page narrow enough for it, or for as few pages as they can."""
+    if len(page) == 1 and (given := _given_up(page[0], page[0].fields, room)) is not None:
+        return [replace(page[0], by_column=given)]
 
     def pages_of(part: float) -> int:
         if len(page) > 1:
@@ -414,12 +423,13 @@ def _write_head(sheet: Worksheet, styles: Styles, block: Block, starts: Sequence
         name = names.get(block.fields[column - block.column].key)
         title = f"{block.table.title}: {name}" if name else block.table.title
         sheet.write_string(TITLE_ROW, column, title, styles.named("title"))
-    sheet.write_string(NOTE_ROW, first, block.table.note, styles.named("note"))
     for column, field in enumerate(block.fields, block.column):
+        sheet.write_blank(NOTE_ROW, column, None, styles.named("note_over"))
         unit = shown_unit(field, block.system, block.currency)
         write_value(sheet, UNIT_ROW, column, unit, styles.named(f"unit_{side_of(field)}"))
         _write_note(sheet, column, rules.note(field, block.system))
         sheet.set_column(column, column, block.width(field))
+    sheet.write_string(NOTE_ROW, first, block.table.note, styles.named("note_over"))
 
 
 def _write_note(sheet: Worksheet, column: int, text: str) -> None:
@@ -472,7 +482,7 @@ def _add_rules(sheet: Worksheet, styles: Styles, block: Block) -> None:
 def _mark_old(sheet: Worksheet, styles: Styles, area: tuple[int, int, int, int]) -> None:
     """Color a basis that says that its figure is old."""
     rule = {"type": "text", "criteria": "containing", "value": OLDER}
-    sheet.conditional_format(*area, {**rule, "format": styles.named("missing")})
+    sheet.conditional_format(*area, {**rule, "format": styles.named("doubted")})
 
 
 def text_columns(block: Block) -> list[str]:
@@ -491,7 +501,8 @@ def _set_heights(sheet: InputSheet, blocks: list[Block]) -> None:
             sheet.set_row(row, height)
         elif height != look.ROW:
             sheet.set_growing_row(row, height)
-    sheet.set_row(TITLE_ROW, TITLE_POINTS)
+    for row, points in HEAD_POINTS.items():
+        sheet.set_row(row, points)
     ignored = " ".join(area for block in blocks for area in text_columns(block))
     sheet.ignore_errors({"number_stored_as_text": ignored})
 

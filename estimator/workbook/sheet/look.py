@@ -79,6 +79,8 @@ PIXELS_PER_INCH = 90.6
 """Pixels of column width that fill an inch: of 96, less what LibreOffice draws columns wider."""
 POINTS_PER_INCH, PAGE_RESERVE = 72.0, 8.0
 """What a page keeps free: the programs round the heights of rows."""
+LEAST_RESERVE = 2.5
+"""Points that are free on the fullest page that a program breaks by itself."""
 PAPER_CODES: Mapping[Paper, int] = MappingProxyType({"letter": 1, "a4": 9})
 PAPER_OF_SYSTEM: Mapping[str, Paper] = MappingProxyType({"US": "letter", "SI": "a4"})
 PAPER_OF_NAME: Mapping[str, Paper] = MappingProxyType({"Letter": "letter", "A4": "a4"})
@@ -153,15 +155,15 @@ def margins_in(paper: Paper | None, *, across: bool) -> Mapping[str, float]:
     }
 
 
-def page_height(paper: Paper, *, across: bool) -> float:
-    """Return the points of rows that fit on one page.
+def page_height(paper: Paper, *, across: bool, spare: float = PAGE_RESERVE) -> float:
+    """Return the points of rows that fit on one page, some of them kept free.
 
-    >>> page_height("a4", across=True)
-    501.04
+    >>> page_height("a4", across=True), page_height("a4", across=True, spare=0.0)
+    (501.04, 509.04)
     """
     margins = margins_in(paper, across=across)
     inches = _PAPER_IN[paper, not across] - margins["top"] - margins["bottom"]
-    return round(inches * POINTS_PER_INCH - PAGE_RESERVE, 2)
+    return round(inches * POINTS_PER_INCH - spare, 2)
 
 
 def pixels_of(width: float) -> float:

@@ -90,16 +90,20 @@ def _begun_close(spec: SheetSpec, rows: "_Rows") -> SheetSpec:
     return replace(spec, rows=as_held(list(parts)))
 
 
-def _page(spec: SheetSpec) -> float:
+def _page(spec: SheetSpec, spare: float = look.PAGE_RESERVE) -> float:
     """Return the points of rows that fit on a page of a sheet, of the lower paper without one."""
     papers = look.PAPER_CODES if spec.paper is None else (spec.paper,)
-    return min(look.page_height(paper, across=bool(spec.landscape)) for paper in papers)
+    across = bool(spec.landscape)
+    return min(look.page_height(paper, across=across, spare=spare) for paper in papers)
 
 
-def pages_down(spec: SheetSpec) -> int:
-    """Return how many pages a sheet takes from top to bottom, laid out as it is."""
+def pages_down(spec: SheetSpec, spare: float = look.PAGE_RESERVE) -> int:
+    """Return how many pages a sheet takes from top to bottom, laid out as it is.
+
+    ``spare`` are the points of a page that stay free.
+    """
     rows = _Rows(spec)
-    page = _page(spec)
+    page = _page(spec, spare)
     first, last = spec.repeated_rows or (1, 0)
     head = sum(map(rows.height, range(first, last + 1)))
     breaks = frozenset(spec.breaks)
@@ -135,11 +139,12 @@ def charts_apart(spec: SheetSpec) -> int:
 
 
 def printed_pages(spec: SheetSpec) -> int:
-    """Return how many pages a sheet prints, laid out as it is."""
+    """Return how many pages a sheet prints, laid out as it is: the program fills each it breaks."""
     last = area_of(spec.print_area).right if spec.print_area else len(spec.widths)
     widths = [look.pixels_of(width) for width in spec.widths[:last]]
     room = look.box_pixels(across=bool(spec.landscape))
-    return (1 + len(page_starts(widths, spec.repeated_columns, room))) * pages_down(spec)
+    beside = 1 + len(page_starts(widths, spec.repeated_columns, room))
+    return beside * pages_down(spec, look.LEAST_RESERVE)
 
 
 def page_starts(widths: Sequence[float], repeated: int, room: float) -> Sequence[int]:
