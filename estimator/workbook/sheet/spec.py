@@ -8,7 +8,8 @@ from dataclasses import field
 from typing import Literal, NamedTuple
 
 from estimator.data_class import dataclass
-from estimator.workbook.sheet.look import AXIS, DATE_TIGHT, INK, Paper, footer_of
+from estimator.workbook.sheet.foot import Foot, footer_of
+from estimator.workbook.sheet.look import AXIS, DATE_TIGHT, INK, Paper
 
 Value = str | int | float | bool | dt.date | None
 RuleKind = Literal["text equals", "data bar", "formula"]
@@ -304,7 +305,7 @@ class SheetSpec:
         First and last of the columns that are equally broad, where numbers leave them so.
     closes_up : bool
         Whether rows give way, and type with them, where the sheet then takes fewer pages.
-    foot : str
+    foot : Foot, optional
         What the foot of every page says at the left; file and sheet without it.
     tables, validations
         Of a sheet that the user fills in: its Excel tables, and what their cells accept.
@@ -332,7 +333,7 @@ class SheetSpec:
     print_area: str | None = None
     autofilter: str | None = None
     links: Sequence[tuple[str, str]] = ()
-    foot: str = ""
+    foot: Foot | None = None
     drawings: Sequence[DrawingSpec] = ()
     breaks: Sequence[int] = ()
     tables: Sequence[TableSpec] = ()
@@ -348,7 +349,7 @@ class SheetSpec:
     @property
     def footer(self) -> Mapping[str, str]:
         """What stands at the foot of every printed page, by its place."""
-        return footer_of(self.foot)
+        return footer_of(self.foot, self.name, across=bool(self.landscape))
 
     @property
     def repeated_rows(self) -> tuple[int, int] | None:
