@@ -80,12 +80,20 @@ def explain_sheet(context: Context, lines: Sequence[Line]) -> SheetSpec:
         autofilter=f"A{header}:{last}",
         print_area=f"A1:{column_letters(len(columns) - 1)}{begins[-1] - 1}",
         breaks=tuple(row - 1 for row in begins[1:-1]),
+        parts=_part_starts(sheet, header + 2),
         conditional=(
             ConditionalRule(f"{first}:{last}", "formula", f'$B{header + 1}="{RUN}"', "group"),
             ConditionalRule(f"B{STATE_ROW}", "text equals", MOVED, "warn"),
             ConditionalRule(f"B{STATE_ROW}", "text equals", SAME, "ok"),
         ),
     )
+
+
+def _part_starts(sheet: SheetBuilder, second: int) -> Sequence[int]:
+    """Return the rows with which the parts of the runs begin, the heading of a run before them."""
+    rows = range(second, sheet.last_row + 1)
+    parts = {row: sheet.value_at(row, 2) for row in (second - 1, *rows)}
+    return tuple(row for row in rows if parts[row] != parts[row - 1] != RUN)
 
 
 def _begin(context: Context) -> SheetBuilder:

@@ -295,6 +295,8 @@ class SheetSpec:
         Line drawings.
     breaks : sequence of int
         Rows after which a new page begins.
+    parts : sequence of int
+        Rows with which the parts of one long table begin, to stay together on its pages.
     column_breaks : sequence of int
         Columns after which a new page begins, of a sheet broader than one.
     right : (Cell, Cell), optional
@@ -336,6 +338,7 @@ class SheetSpec:
     foot: Foot | None = None
     drawings: Sequence[DrawingSpec] = ()
     breaks: Sequence[int] = ()
+    parts: Sequence[int] = ()
     tables: Sequence[TableSpec] = ()
     filled: Sequence[str] = ()
     validations: Sequence[Validation] = ()
