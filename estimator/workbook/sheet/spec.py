@@ -5,11 +5,13 @@ import datetime as dt
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from estimator.data_class import dataclass
-from estimator.workbook.sheet.foot import Foot, footer_of
 from estimator.workbook.sheet.look import AXIS, DATE_TIGHT, INK, Paper
+
+if TYPE_CHECKING:
+    from estimator.workbook.sheet.foot import Foot
 
 Value = str | int | float | bool | dt.date | None
 RuleKind = Literal["text equals", "data bar", "formula"]
@@ -335,7 +337,7 @@ class SheetSpec:
     print_area: str | None = None
     autofilter: str | None = None
     links: Sequence[tuple[str, str]] = ()
-    foot: Foot | None = None
+    foot: "Foot | None" = None
     drawings: Sequence[DrawingSpec] = ()
     breaks: Sequence[int] = ()
     parts: Sequence[int] = ()
@@ -352,6 +354,8 @@ class SheetSpec:
     @property
     def footer(self) -> Mapping[str, str]:
         """What stands at the foot of every printed page, by its place."""
+        from estimator.workbook.sheet.foot import footer_of  # letter widths come with it
+
         return footer_of(self.foot, self.name, across=bool(self.landscape))
 
     @property
