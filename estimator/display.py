@@ -35,6 +35,13 @@ UNIT_LABELS: Mapping[str, Mapping[UnitSystem, str]] = MappingProxyType(
 )
 """Unit shown for each physical kind in each unit system; all are labels of estimator.units."""
 
+FINEST: Mapping[str, float] = MappingProxyType(
+    {"in": 0.01, "mm": 0.1, "psi": 1.0, "bar": 0.1, "F": 1.0, "C": 1.0}
+)
+"""Last digit shown of each unit; minima are rounded up to it and maxima down."""
+TINY = 1e-9
+"""Part of a digit that is rounding noise."""
+
 FIGURE_LABELS: Mapping[str, str] = MappingProxyType(
     {
         "od_mm": "Outside diameter",
@@ -148,6 +155,17 @@ def figure(value: float) -> str:
     if before == 0:
         return f"{value:.{FIGURES}g}" if abs(value) >= 1e-4 else f"{value:.12f}".rstrip("0")
     return f"{value:,.{max(CENTS, FIGURES - before)}f}".rstrip("0").rstrip(".")
+
+
+def limit_text(value: float, unit: str, *, up: bool) -> str:
+    """Return a limit to the digit shown of its unit: a minimum rounded up, a maximum down.
+
+    >>> limit_text(204.444, "C", up=True), limit_text(6.20528, "bar", up=False)
+    ('205', '6.2')
+    """
+    step = FINEST[unit]
+    steps = math.ceil(value / step - TINY) if up else math.floor(value / step + TINY)
+    return f"{steps * step:.{max(0, -math.floor(math.log10(step)))}f}"
 
 
 def describe(reason: Reason, system: UnitSystem) -> str:

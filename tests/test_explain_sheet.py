@@ -250,8 +250,8 @@ def test_links_quote_the_name_of_the_sheet(place, formula):
 def test_explain_shows_when_the_price_has_moved():
     workbook, _ = example("tailings_line")
     path = saved("tailings_line")
-    assert "B3:C3" in map(str, opened("tailings_line")["Explain"].merged_cells.ranges)
-    assert recalculate(path, sheets=("Explain",))["Explain"]["B3"] == "matches the Bid sheet"
+    assert "C3:D3" in map(str, opened("tailings_line")["Explain"].merged_cells.ranges)
+    assert recalculate(path, sheets=("Explain",))["Explain"]["C3"] == "matches the Bid sheet"
     sheet, cell = workbook.places.where("rates", "", "fuel_price").split("!")
     moved = recalculate(path, {sheet: {cell: 9}}, sheets=("Explain",))
-    assert moved["Explain"]["B3"] == "Prices have changed: run Estimate again"
+    assert moved["Explain"]["C3"] == "Prices have changed: run Estimate again"

@@ -16,6 +16,7 @@ from estimator.workbook.read.input_check import (
     LONGEST_JOINED,
     TEXT_MARK,
     TableWatch,
+    UnitWatch,
     blank_sum,
     column_sum,
     watches,
@@ -265,6 +266,12 @@ def test_formulas_name_the_table_column_so_that_added_rows_are_seen(written):
         if not column.reference.endswith("]")
     }
     assert by_cells <= {"Task times: Done while the last joint cools"}  # too long for a formula
+
+
+def test_units_count_those_that_differ():
+    """A unit of one cell that moved to the next is seen, and nothing of them is printed."""
+    watch = UnitWatch("Crew: units that differ", ("A1", "B1"), ("h", 'in"'))
+    assert watch.now() == '1-EXACT(T(A1),"h")+1-EXACT(T(B1),"in""")'
 
 
 def test_text_mark_is_no_letter_of_any_key():

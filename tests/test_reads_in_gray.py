@@ -5,12 +5,8 @@ luminances, each with 0.05 added, divided. They ask for 4.5 of small type, for 7
 clear.
 """
 
-import csv
-from importlib import resources
-
 import pytest
 
-from estimator.workbook.read.input_check import UnitWatch
 from estimator.workbook.results.builder import whole
 from estimator.workbook.results.log_page_sheet import COLUMNS, HEAD_BOXES, SIGNED
 from estimator.workbook.results.result_columns import result_columns
@@ -90,18 +86,6 @@ def test_a_required_cell_that_is_blank_stands_out_from_the_others_in_gray():
     assert contrast(in_gray(fill), in_gray(word)) >= LEAST
 
 
-def test_joined_units_have_only_letters_of_the_type():
-    rows = csv.DictReader(
-        resources.files("estimator.workbook.sheet")
-        .joinpath("letter_widths.csv")
-        .read_text("utf-8")
-        .splitlines()
-    )
-    known = {letter for row in rows for letter in row["letters"]}
-    formula = UnitWatch("Crew: units", ("A1", "B1"), "").now()
-    assert set(formula) - known == set()
-
-
 def test_words_keep_off_the_calculation_beside_them():
     """Both columns wrap: side by side without a gap their lines read as one."""
     calculation, words = (
@@ -112,6 +96,12 @@ def test_words_keep_off_the_calculation_beside_them():
     assert calculation.wrap
     assert words.wrap
     assert words.indent > 0
+
+
+def test_unit_calculation_and_step_keep_off_what_stands_before_them():
+    """Run, part, step and unit stand close; "kg/m" and "pi x" would read as one."""
+    styles = {column.key: STYLES[column.style] for column in result_columns("explain")}
+    assert min(styles[key].indent for key in ("step", "unit", "sum", "meaning")) > 0
 
 
 def test_a_change_under_half_a_unit_shows_as_none():

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator, Sequence
 from functools import cache
 
 from estimator.data_class import dataclass
-from estimator.display import UNIT_LABELS, UnitSystem, convert, figure, unit_of
+from estimator.display import UNIT_LABELS, UnitSystem, convert, figure, limit_text, unit_of
 from estimator.inputs.dictionary import fields, input_tables
 from estimator.models.explanation import Step
 from estimator.models.joint import Source
@@ -96,6 +96,12 @@ class Page:
     def text(self, value: str | float | dt.date) -> str:
         """Return a value as a sum shows it."""
         return figure(value) if isinstance(value, int | float) else str(value)
+
+    def range_text(self, low: float, high: float, unit: str) -> str:
+        """Return the range between two limits, inside of it to the digit shown."""
+        least = limit_text(from_si(low, unit), unit, up=True)
+        most = limit_text(from_si(high, unit), unit, up=False)
+        return f"{least} to {most}"
 
     def where(self, recorded: Recorded) -> str:
         """Return the first input cell in the arithmetic of a step that is filled in."""

@@ -93,10 +93,10 @@ def fusion_steps(chain: Chain) -> Iterator[Step]:
     how = "in the month the run starts"
     yield page.given("Ambient", timing.ambient_c, "temperature", how)
     for figure, kind in RANGES.items():
-        values = getattr(fusion, figure)
-        low, *nominal, high = (page.text(page.given("", value, kind).value) for value in values)
-        how = ", ".join(f"nominal {value}" for value in nominal)
-        text, name = f"{low} to {high}", FIGURE_LABELS[figure]
+        low, *nominal, high = getattr(fusion, figure)
+        shown = (page.text(page.given("", value, kind).value) for value in nominal)
+        how = ", ".join(f"nominal {value}" for value in shown)
+        text, name = page.range_text(low, high, chain.unit(kind)), FIGURE_LABELS[figure]
         yield Step(name, text, chain.unit(kind), how=how, sources=chain.sources(figure))
     steps = _by_figure(chain)
     for figure, kind in FIGURES.items():

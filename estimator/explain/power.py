@@ -23,10 +23,13 @@ OF_MACHINE = (motors_kw, running_kw, starting_kw, warm_up_s, heater_duty, mean_l
 
 def power_steps(chain: Chain) -> Iterator[Step]:
     """Yield the load of one machine of the run's class, by the hardest joint of that class."""
+    class_id = chain.sized.machine.class_id
     keys = {made.key for made in OF_MACHINE}
-    for found in chain.context.power_steps.get(chain.sized.machine.class_id, ()):
+    for found in chain.context.power_steps.get(class_id, ()):
         if found.key in keys:
-            yield chain.page.show(found)
+            air = f"; air of the coldest month with {class_id} at work"
+            how = f"{found.how}{air}" if found.key == warm_up_s.key else ""
+            yield chain.page.show(found, how=how)
 
 
 def hydrotest_steps(chain: Chain) -> Iterator[Step]:

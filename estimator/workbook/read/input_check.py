@@ -30,6 +30,7 @@ from estimator.models.places import Places
 from estimator.models.rental_kinds import FLEET_TABLES
 from estimator.workbook.read.columns import has_unit
 from estimator.workbook.sheet.cell_text import EPOCHS, serial_number
+from estimator.workbook.sheet.names import literal
 from estimator.workbook.sheet.source import (
     CellValue,
     InputSource,
@@ -47,8 +48,6 @@ BLANK, TEXT, FIRST_NUMBER = 0, 1, 2
 """What a cell counts as in the sum of its column."""
 TEXT_MARK = "\N{SYMBOL FOR UNIT SEPARATOR}"
 """Between the joined texts of a row: a visible sign that nobody types."""
-BETWEEN_UNITS = "|"
-"""Between the units of a table: they are read on paper, so it is a sign that every type has."""
 LONGEST_JOINED = 30_000
 """Letters of the joined texts of a row that still leave room below a cell's limit of 32,767."""
 TEXT_KINDS = frozenset({"text", "choice", "choices", "size", "segments", "any"})
@@ -160,15 +159,16 @@ class TableWatch:
 
 @dataclass(frozen=True)
 class UnitWatch:
-    """The unit cells of a table, or of the named cells of a sheet: their texts, joined."""
+    """The unit cells of a table, or of the named cells of a sheet, with their texts."""
 
     label: str
     references: tuple[str, ...]
-    stored: str
+    stored: tuple[str, ...]
 
     def now(self) -> str:
-        """Return the formula of their texts now."""
-        return f'&"{BETWEEN_UNITS}"&'.join(f"T({reference})" for reference in self.references)
+        """Return the formula of how many differ; a cell that is no text counts as blank."""
+        pairs = zip(self.references, self.stored, strict=True)
+        return "+".join(f"1-EXACT(T({cell}),{literal(text)})" for cell, text in pairs)
 
 
 Watch = CellWatch | BlankWatch | TableWatch | UnitWatch
@@ -199,9 +199,9 @@ def watches(source: InputSource, places: Places) -> Iterator[Watch]:
 def _unit_watch(table: InputTable, units: Mapping[Field, RawCell]) -> Iterator[UnitWatch]:
     cells = [cell for field, cell in units.items() if has_unit(field)]
     if cells:
-        texts = (cell.value if isinstance(cell.value, str) else "" for cell in cells)
+        texts = tuple(cell.value if isinstance(cell.value, str) else "" for cell in cells)
         references = tuple(cell.reference for cell in cells)
-        yield UnitWatch(f"{table.sheet}: units", references, BETWEEN_UNITS.join(texts))
+        yield UnitWatch(f"{table.sheet}: units that differ", references, texts)
 
 
 def _cell_watches(

@@ -18,9 +18,10 @@ from estimator.workbook.results.bid_text import (
     with_own_terms,
 )
 from estimator.workbook.results.builder import Context
-from estimator.workbook.results.client_page import DOT, ClientPage, bid_title, inches
+from estimator.workbook.results.client_page import ClientPage, bid_title, inches
 from estimator.workbook.results.compare_sheet import SAME
 from estimator.workbook.results.price_words import price_in_words
+from estimator.workbook.sheet.foot import DOT
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 WIDTHS = inches(1.3, 1.06, 0.88, 0.2, 1.28, 1.0, 1.38)

@@ -7,7 +7,16 @@ from itertools import zip_longest
 from typing import NamedTuple
 
 from estimator.data_class import dataclass
-from estimator.display import UnitSystem, convert, sentence, show_date, unit_of
+from estimator.display import (
+    FINEST,
+    TINY,
+    UnitSystem,
+    convert,
+    limit_text,
+    sentence,
+    show_date,
+    unit_of,
+)
 from estimator.joint.fusion import fusion_force_n
 from estimator.progress.field_cards import MEMORY, PRACTICE, FieldCard, drag_ladder, runs_text
 from estimator.standards import tables
@@ -42,9 +51,7 @@ CAUTIONS = (
 )
 GOVERNS = "Procedure governs."
 LEGEND = {MEMORY: f"{MEMORY} from memory", PRACTICE: f"{PRACTICE} common practice"}
-FRACTIONS, TINY = 32, 1e-9
-FINEST: Mapping[str, float] = {"in": 0.01, "mm": 0.1, "psi": 1.0, "bar": 0.1, "F": 1.0, "C": 1.0}
-"""Last digit shown of each unit; minima are rounded up to it and maxima down."""
+FRACTIONS = 32
 Formula = Callable[[int, Callable[[int], str]], str]
 """Formula of a cell from its row, and the letters of the card's columns by number from 0."""
 
@@ -292,27 +299,17 @@ def minutes_text(seconds: float, *, up: bool) -> str:
     return " ".join(filter(None, parts))
 
 
-def _digits(unit: str) -> int:
-    return max(0, -math.floor(math.log10(FINEST[unit])))
-
-
-def _rounded(value: float, unit: str, *, up: bool) -> str:
-    step = FINEST[unit]
-    steps = math.ceil(value / step - TINY) if up else math.floor(value / step + TINY)
-    return f"{steps * step:.{_digits(unit)}f}"
-
-
 def heater_text(heater_c: tuple[float, float], system: UnitSystem) -> str:
     """Return the range of the heater surface, inside the method's to the degree."""
     unit = unit_of("temperature", system)
     low, high = (from_si(value, unit) for value in heater_c)
-    return f"{_rounded(low, unit, up=True)}\N{EN DASH}{_rounded(high, unit, up=False)} {unit}"
+    return f"{limit_text(low, unit, up=True)}\N{EN DASH}{limit_text(high, unit, up=False)} {unit}"
 
 
 def most_text(mm: float, system: UnitSystem) -> str:
     """Return a longest length, rounded down to the digit shown."""
     unit = unit_of("small_length", system)
-    return f"{_rounded(from_si(mm, unit), unit, up=False)} {unit}"
+    return f"{limit_text(from_si(mm, unit), unit, up=False)} {unit}"
 
 
 def least_text(mm: float, system: UnitSystem) -> str:
@@ -323,7 +320,7 @@ def least_text(mm: float, system: UnitSystem) -> str:
     if unit == "in" and abs(parts - round(parts)) < 1e-6 and value < 1:
         shared = math.gcd(round(parts), FRACTIONS)
         return f"{round(parts) // shared}/{FRACTIONS // shared} in"
-    return f"{_rounded(value, unit, up=True)} {unit}"
+    return f"{limit_text(value, unit, up=True)} {unit}"
 
 
 def _exact(mm: float, system: UnitSystem) -> str:
@@ -401,7 +398,7 @@ def _air(system: UnitSystem, card: FieldCard) -> Iterator[Line]:
         part = "air now" if one is now else "air number"
         name = time = None
         if one is not None:
-            at = _rounded(from_si(one.air_c, unit), unit, up=False)
+            at = limit_text(from_si(one.air_c, unit), unit, up=False)
             name = at if one.at else f"to {at}"
             time = min_s_text(one.cool_s, up=True)
         names.append(Part(n, n, name, part))

@@ -13,7 +13,7 @@ from estimator.standards import tables
 from estimator.workbook.results.bid_text import cautions
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.client_page import inches
-from estimator.workbook.results.control_totals import control_totals
+from estimator.workbook.results.control_totals import CENTS, HOURS, TENTH, control_totals
 from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.light import (
     DISAGREE,
@@ -32,7 +32,15 @@ WIDTHS = inches(1.3, 2.35, 1.0, 1.0, 0.85, 0.6)
 RESULT, GAP = len(WIDTHS), 7.5
 PAGES_AT = 2
 """First column of the pages that each sheet prints, below what is printed."""
+LIGHT_HEIGHT = 21.0
+"""Points of the row of the overall light, which keeps off the rule above it."""
 CHECK = "CHECK"
+TOLERANCES = (
+    "Weekly figures are rounded. Totals agree where counts are the same, hours less than "
+    f"{HOURS:g} apart, fuel less than {TENTH / 2:g} for each week and once more, money less than "
+    f"{CENTS:g}."
+)
+"""How far two totals may be apart, so that a difference shown beside an OK is understood."""
 CHEAPEST = "Run Estimate again for the cheapest equipment"
 SUMMARY_ROWS: Mapping[str, int] = MappingProxyType(
     {label: LIGHT_ROW + 1 + n for n, label in enumerate(("Bid price", "Start to finish", "Joints"))}
@@ -101,6 +109,7 @@ def _light(sheet: SheetBuilder, first: int, last: int) -> None:
         Cell(noted, "plain", f'IF($B${LIGHT_ROW}="{OTHER_CHOICE}","{CHEAPEST}","{noted}")'),
     )
     sheet.merge(LIGHT_ROW, 3, len(WIDTHS))
+    sheet.heights[LIGHT_ROW] = LIGHT_HEIGHT
 
 
 def _light_formula(totals: str, watched: str, good: str) -> str:
@@ -152,6 +161,7 @@ def _before(days: int | None) -> str:
 
 def _control_totals(sheet: SheetBuilder) -> tuple[int, int]:
     sheet.section("Control totals", len(WIDTHS))
+    sheet.merge(sheet.add(Cell(TOLERANCES, "note")), 1, len(WIDTHS))
     heads = ("First total", "Second total", "Difference", "Result")
     titles = ("Totals that must agree", None, *heads)
     first = sheet.add(*(Cell(title, "header") for title in titles)) + 1

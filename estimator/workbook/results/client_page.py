@@ -3,10 +3,9 @@
 from estimator.display import show_date
 from estimator.models.job_inputs import CoverInputs
 from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.sheet.foot import DOT, Foot
 from estimator.workbook.sheet.look import PIXELS_PER_INCH, pixels_of
 from estimator.workbook.sheet.spec import Cell
-
-DOT = " \N{MIDDLE DOT} "
 
 
 class ClientPage(SheetBuilder):
@@ -31,19 +30,18 @@ def inches(*widths: float) -> tuple[float, ...]:
     return tuple(round((width * PIXELS_PER_INCH - pixels_of(0)) / 7, 3) for width in widths)
 
 
-def foot_of(context: Context, *, for_client: bool) -> str:
+def foot_of(context: Context, *, for_client: bool) -> Foot:
     """Return what the foot of a result sheet says: the bid or the estimate, its revision, the job.
 
-    A client's page is called by the bid, our own by the job.
+    A client's page is called by the bid, our own by the job and the sheet.
     """
     cover = context.estimate.job.cover
     date = show_date(cover.estimate_date, context.system)
     dated = f"{date}, revision {cover.bid_revision}"
     if for_client:
-        return (
-            f"{' '.join(filter(None, ('Bid', cover.bid_number)))} of {dated}{DOT}{cover.job_name}"
-        )
-    return f"{cover.job_name}{DOT}estimate of {dated}"
+        bid = " ".join(filter(None, ("Bid", cover.bid_number)))
+        return Foot(cover.job_name, before=f"{bid} of {dated}{DOT}")
+    return Foot(cover.job_name, after=f"{DOT}estimate of {dated}", names_sheet=True)
 
 
 def bid_title(cover: CoverInputs) -> str:

@@ -21,7 +21,7 @@ from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 EXPLAIN = "Explain"
 MOST_RUNS, MOST_DAYS = 200, 6
-STATE_ROW = 3
+STATE_ROW, PRICE_COLUMN, STATE_COLUMN = 3, 2, 3
 SAME, MOVED = "matches the Bid sheet", "Prices have changed: run Estimate again"
 COMMAND = "estimator explain FILE RUN"
 RUN, ALL, CLASS = "Run", "All runs", "Class "
@@ -77,15 +77,24 @@ def explain_sheet(context: Context, lines: Sequence[Line]) -> SheetSpec:
         freeze=(header, 1),
         header_row=header,
         landscape=True,
+        closes_up=True,
         autofilter=f"A{header}:{last}",
         print_area=f"A1:{column_letters(len(columns) - 1)}{begins[-1] - 1}",
         breaks=tuple(row - 1 for row in begins[1:-1]),
+        parts=_part_starts(sheet, header + 2),
         conditional=(
             ConditionalRule(f"{first}:{last}", "formula", f'$B{header + 1}="{RUN}"', "group"),
-            ConditionalRule(f"B{STATE_ROW}", "text equals", MOVED, "warn"),
-            ConditionalRule(f"B{STATE_ROW}", "text equals", SAME, "ok"),
+            ConditionalRule(f"C{STATE_ROW}", "text equals", MOVED, "warn"),
+            ConditionalRule(f"C{STATE_ROW}", "text equals", SAME, "ok"),
         ),
     )
+
+
+def _part_starts(sheet: SheetBuilder, second: int) -> Sequence[int]:
+    """Return the rows with which the parts of the runs begin, the heading of a run before them."""
+    rows = range(second, sheet.last_row + 1)
+    parts = {row: sheet.value_at(row, 2) for row in (second - 1, *rows)}
+    return tuple(row for row in rows if parts[row] != parts[row - 1] != RUN)
 
 
 def _begin(context: Context) -> SheetBuilder:
@@ -101,9 +110,9 @@ def _state(sheet: SheetBuilder) -> None:
     """Say which price is explained, whether it still stands, and which runs are here."""
     estimate, bid = sheet.context.estimate, sheet.context.anchors["bid.price"]
     price = Cell(float(estimate.bid.price), "key_num2")
-    formula = f'IF(ROUND({sheet.address(4, STATE_ROW)}-{bid},2)=0,"{SAME}","{MOVED}")'
-    sheet.put(STATE_ROW, 1, Cell("Price", "key"), Cell(SAME, "ok", formula), None, price)
-    sheet.merge(STATE_ROW, 2, 3)
+    formula = f'IF(ROUND({sheet.address(PRICE_COLUMN, STATE_ROW)}-{bid},2)=0,"{SAME}","{MOVED}")'
+    sheet.put(STATE_ROW, 1, Cell("Price", "key"), price, Cell(SAME, "ok", formula))
+    sheet.merge(STATE_ROW, STATE_COLUMN, STATE_COLUMN + 1)
     sheet.put(STATE_ROW + 1, 1, Cell(_which(sheet.context), "subtitle"))
 
 
@@ -149,7 +158,7 @@ def _few_days(part: Part) -> Sequence[Step]:
     """Return the steps of a part with a step for each day, the days after the first few as one."""
     before = [*takewhile(lambda step: not is_day(step), part.steps)]
     days = [step for step in part.steps if is_day(step)]
-    if len(days) <= MOST_DAYS:
+    if len(days) <= MOST_DAYS + 1:
         return part.steps
     after = part.steps[len(before) + len(days) :]
     more = days[MOST_DAYS:]

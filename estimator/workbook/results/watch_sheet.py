@@ -28,18 +28,17 @@ from estimator.workbook.sheet.styles import AFTER
 INPUT_WATCH = "Input watch"
 ANCHOR = "watch.results"
 """Name of the cells that say which inputs have changed."""
-WIDTHS = (30, 16.5, 16.5, 10, 15)
+WIDTHS = (37, 14.5, 14.5, 9, 11.5)
 CHECKSUMS = (
     "A single input shows its value. Of a table each column has one checksum: the number itself "
-    "means nothing, a difference means that a cell of the column has changed. Units: those of all "
-    "cells, one after another."
+    "means nothing, a difference means that a cell of the column has changed."
 )
 NOW, NOW_COLUMN, RESULT_COLUMN = "Now", 3, len(WIDTHS)
 ROW_ABOVE = len(WIDTHS) + 1
 """Column beside the page: the row above each table; the kept texts stand beyond it."""
 KEPT_WIDTH, KEPT_HEAD_ROW = 24, 3
 STYLES_SHOWN: Mapping[Shown, str] = MappingProxyType(
-    {"text": "text", "date": "date_short", "percent": "pct2", "number": "general"}
+    {"text": "text", "date": "date_short_right", "percent": "pct2", "number": "general"}
 )
 CHANGED, RATE = "CHANGED", "RATE CHANGED"
 
@@ -59,6 +58,8 @@ def watch_sheet(context: Context, watched: Sequence[Watch]) -> SheetSpec:
         widths=(*WIDTHS, *[KEPT_WIDTH] * (columns - len(WIDTHS))),
         landscape=False,
         exact_widths=True,
+        closes_up=True,
+        parts=_part_starts(sheet, first, last),
         header_row=first - 1,
         print_area=f"$A$1:${column_letters(len(WIDTHS))}${last}",
         conditional=tuple(
@@ -66,6 +67,12 @@ def watch_sheet(context: Context, watched: Sequence[Watch]) -> SheetSpec:
             for result in (CHANGED, RATE)
         ),
     )
+
+
+def _part_starts(sheet: SheetBuilder, first: int, last: int) -> Sequence[int]:
+    """Return the rows with which the inputs of a sheet begin, the first of all left out."""
+    sheets = {row: str(sheet.value_at(row, 1)).partition(":")[0] for row in range(first, last + 1)}
+    return tuple(row for row in range(first + 1, last + 1) if sheets[row] != sheets[row - 1])
 
 
 def _age(context: Context) -> str:
@@ -90,7 +97,8 @@ def _watched(sheet: SheetBuilder, watched: Sequence[Watch]) -> tuple[int, int]:
     sheet.section("Inputs at the estimate and now", len(WIDTHS))
     sheet.merge(sheet.add(Cell(CHECKSUMS, "note")), 1, len(WIDTHS))
     head = sheet.heads("Input", "At estimate", NOW, "Difference", "Result")
-    sheet.put(head, NOW_COLUMN, Cell(NOW, "header_after"))
+    for column, title in ((NOW_COLUMN - 1, "At estimate"), (NOW_COLUMN, NOW)):
+        sheet.put(head, column, Cell(title, "header_right"))
     sheet.put(head, ROW_ABOVE, Cell("Row above", "note"))
     for item in watched:
         if isinstance(item, TableWatch):
@@ -98,7 +106,7 @@ def _watched(sheet: SheetBuilder, watched: Sequence[Watch]) -> tuple[int, int]:
         elif isinstance(item, CellWatch):
             _watched_cell(sheet, item)
         elif isinstance(item, UnitWatch):
-            _watched_value(sheet, item.label, item.stored, "text", item.now())
+            _watched_number(sheet, item.label, 0, item.now())
         else:
             _watched_number(sheet, item.label, item.stored, item.now())
     return head + 1, sheet.last_row

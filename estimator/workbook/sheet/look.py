@@ -97,8 +97,6 @@ FOOTER: Mapping[str, str] = MappingProxyType(
     }
 )
 """File, sheet and page at the foot of every printed page, in the codes of the programs."""
-LONGEST_FOOT = 120
-"""Letters of a text at the foot of a page, of the 255 that the programs take for all of it."""
 
 
 def paper_of(name: str | None, system: str) -> Paper:
@@ -117,20 +115,6 @@ def places(number: int) -> str:
     ('#,##0', '#,##0.00')
     """
     return f"{AXIS}.{'0' * number}" if number else AXIS
-
-
-def footer_of(text: str) -> Mapping[str, str]:
-    """Return the foot of pages with a text at its left, and as always the page at its right.
-
-    >>> footer_of("Bid 7 & 8")["Left"]
-    '&"Arial"&8Bid 7 && 8'
-    """
-    if not text:
-        return FOOTER
-    short = text if len(text) <= LONGEST_FOOT else f"{text[: LONGEST_FOOT - 3]}..."
-    apart = " " if short[0].isdigit() else ""
-    left = f'&"{FONT}"&8{apart}{short.replace("&", "&&")}'
-    return {"Left": left, "Center": "", "Right": FOOTER["Right"]}
 
 
 def margins_in(paper: Paper | None, *, across: bool) -> Mapping[str, float]:

@@ -49,7 +49,7 @@ def link_to(place: str, text: str) -> str:
     """
     sheet, _, address = place.rpartition("!")
     target = f"#{sheet if sheet.startswith(chr(39)) else quoted(sheet)}!{address}"
-    return f"HYPERLINK({_literal(target)},{_literal(text)})"
+    return f"HYPERLINK({literal(target)},{literal(text)})"
 
 
 def not_ours_text(names: Sequence[str]) -> str:
@@ -67,7 +67,8 @@ def not_ours_text(names: Sequence[str]) -> str:
     return f"Sheets {quoted} are yours but have names of result sheets. Rename them and run again"
 
 
-def _literal(text: str) -> str:
+def literal(text: str) -> str:
+    """Return a text as a formula holds it."""
     return '"' + text.replace('"', '""') + '"'
 
 

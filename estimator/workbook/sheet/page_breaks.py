@@ -2,7 +2,7 @@
 
 A title never stands at the foot of a page, a header never without rows, and the sums of a long
 table never alone on its last page. A sheet without a paper prints the same pages on Letter and on
-A4. Sheets that a reader filters are left to the spreadsheet program.
+A4. Sheets that a reader filters are left to the spreadsheet program, but for their last page.
 """
 
 from collections.abc import Iterator, Sequence
@@ -14,10 +14,13 @@ from estimator.data_class import dataclass
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.blocks import Block, Rows, as_held, parts_of
 from estimator.workbook.sheet.cell_text import area_of
+from estimator.workbook.sheet.even_pages import LongTable
 from estimator.workbook.sheet.spec import Row, SheetSpec
 
-LEAD, TAIL = 2, 3
-"""Rows that stay with the header of a table, and rows that end a table together."""
+TOGETHER = 4
+"""Rows that stay with the header of a table, and that end one together, or as high as so many."""
+LEADING = 4
+"""Rows among which a table has its header: below its title, and below a line or two on it."""
 HARDLY_USED, HALF_USED = 0.3, 0.6
 """Part of a page that is not left alone to keep a table whole: where the table goes on under a
 header of the page, and under one of its own.
@@ -55,9 +58,13 @@ def with_breaks(spec: SheetSpec) -> SheetSpec:
     The header that every page repeats is that of a table that goes on over a page; none where no
     table does.
     """
-    if spec.autofilter or spec.tables:
+    if spec.tables:
         return spec
     rows = _Rows(spec)
+    if spec.parts:
+        return _with_parts_whole(spec, rows)
+    if spec.autofilter:
+        return _with_rows_on_the_last_page(spec, rows)
     if not spec.breaks and rows.part(1, rows.last + 1).filled <= _page(spec):
         return replace(spec, header_row=None)
     pages = _filled(rows, spec)
@@ -70,6 +77,34 @@ def with_breaks(spec: SheetSpec) -> SheetSpec:
         spec = replace(spec, header_row=header_row, header_rows=header_rows)
         pages = _filled(rows, spec)
     return _begun_close(replace(spec, breaks=tuple(sorted(pages.breaks))), rows)
+
+
+def _with_parts_whole(spec: SheetSpec, rows: "_Rows") -> SheetSpec:
+    """Return a sheet of one long table with the pages that part the least, if not too many."""
+    first, last = spec.repeated_rows or (1, 0)
+    page = _page(spec)
+    room = page - sum(map(rows.height, range(first, last + 1)))
+    breaks = set(spec.breaks)
+    for start, end in pairwise([1, *(row + 1 for row in spec.breaks), rows.last + 1]):
+        table = LongTable(
+            heights=[rows.height(number) for number in range(start, end)],
+            starts=[row - start for row in spec.parts if start < row < end],
+            first_room=room if start > last else page,
+            room=room,
+        )
+        breaks.update(start + at - 1 for at in table.page_starts())
+        if len(breaks) > MOST_BREAKS:
+            return spec
+    return replace(spec, breaks=tuple(sorted(breaks)))
+
+
+def _with_rows_on_the_last_page(spec: SheetSpec, rows: "_Rows") -> SheetSpec:
+    """Return a sheet that a reader filters with enough rows on its last page."""
+    end = rows.last + 1
+    *before, last = _begun(spec, rows)
+    if not before or rows.are_enough(last, end):
+        return spec
+    return replace(spec, breaks=(*spec.breaks, rows.tail(before[-1] + 1, end) - 1))
 
 
 def _begun_close(spec: SheetSpec, rows: "_Rows") -> SheetSpec:
@@ -102,19 +137,24 @@ def pages_down(spec: SheetSpec, spare: float = look.PAGE_RESERVE) -> int:
 
     ``spare`` are the points of a page that stay free.
     """
-    rows = _Rows(spec)
+    return len(_begun(spec, _Rows(spec), spare))
+
+
+def _begun(spec: SheetSpec, rows: "_Rows", spare: float = look.PAGE_RESERVE) -> Sequence[int]:
+    """Return the rows with which the pages of a sheet begin, laid out as it is."""
     page = _page(spec, spare)
     first, last = spec.repeated_rows or (1, 0)
     head = sum(map(rows.height, range(first, last + 1)))
     breaks = frozenset(spec.breaks)
-    pages, used = 1, 0.0
+    begun, used = [1], 0.0
     for number in range(1, rows.last + 1):
         height = rows.height(number)
         is_full = used + height > page and not rows.is_blank(number)
         if number > 1 and (number - 1 in breaks or is_full):
-            pages, used = pages + 1, head if number > last else 0.0
+            begun.append(number)
+            used = head if number > last else 0.0
         used += height
-    return pages
+    return begun
 
 
 def pages_without_head(spec: SheetSpec) -> int:
@@ -240,7 +280,8 @@ class _Pages:
 
     def move_on(self, part: _Part) -> None:
         """Begin a page with the end of a table, whose header it repeats, before what follows."""
-        if part.start - 1 > max(self.breaks, default=0) and part.start > self.last_repeated + LEAD:
+        is_below = part.start > self.last_repeated + TOGETHER
+        if part.start - 1 > max(self.breaks, default=0) and is_below:
             self.breaks.add(part.start - 1)
             self.room = self._empty(part) - part.height
 
@@ -343,7 +384,10 @@ class _Rows:
 
     def head_of(self, table: _Part) -> int | None:
         """Return the header of a table, None where it has none."""
-        lead = range(table.start, min(table.end, table.start + LEAD + 2))
+        return self._header_from(table.start, table.end)
+
+    def _header_from(self, start: int, end: int) -> int | None:
+        lead = range(start, min(end, start + LEADING))
         return next((n for n in lead if self.style(n).startswith("header")), None)
 
     def part(self, start: int, end: int) -> _Part:
@@ -355,24 +399,34 @@ class _Rows:
         return _Part(start, end, sum(heights), sum(heights[:filled]))
 
     def parts(self, start: int, end: int) -> Sequence[_Part]:
-        """Return a table as rows that stay together: its head, each row, and its end.
-
-        A header has a row below it however few rows end the table.
-        """
+        """Return a table as rows that stay together: its head, each row, and its end."""
         filled = end
         while filled > start + 1 and self.is_blank(filled - 1):
             filled -= 1
-        tail = self._before_sums(start, filled) - TAIL
+        tail = self.tail(start, self._before_sums(start, filled))
         found, number = [], start
         while number < end:
             after = self._with_sums(self._after(number, start), filled)
-            if tail <= after < filled:
-                least = after - LEAD + 1 if number == start else 0
-                after = end if number >= tail else max(min(after, tail), least)
-            after = max(after, number + 1)
+            if tail < after:
+                after = end
             found.append(self.part(number, min(after, end)))
             number = after
         return found
+
+    def tail(self, start: int, end: int) -> int:
+        """Return the first of the rows that end a table together, and of those it stands below."""
+        number = end
+        while number > start and (
+            not self.are_enough(number, end) or self.style(number - 1) in KEPT_WITH_NEXT
+        ):
+            number -= 1
+        return number
+
+    def are_enough(self, start: int, end: int) -> bool:
+        """Return whether rows may stand alone on a page."""
+        if end - start >= TOGETHER:
+            return True
+        return sum(map(self.height, range(start, end))) >= TOGETHER * look.ROW
 
     def _before_sums(self, start: int, end: int) -> int:
         """Return the row after the last one that is no sum, nor a blank row between sums."""
@@ -390,13 +444,25 @@ class _Rows:
         return after
 
     def _after(self, number: int, start: int) -> int:
-        """Return the row after those that stay with a row."""
+        """Return the row after those that stay with a row; with the first, the head and some."""
+        if number > start:
+            return self._after_one(number)
+        below = (self._header_from(start, self.last + 1) or start - 1) + 1
+        while self.style(below) in HEADS:
+            below += 1
+        after = self._after_one(below)
+        while after <= self.last and not self.are_enough(below, after):
+            after = self._after_one(after)
+        return after
+
+    def _after_one(self, number: int) -> int:
+        """Return the row after one, those that it stands above, and what it is merged with."""
         after = number
         while after < self.last and self.style(after) in KEPT_WITH_NEXT:
             after += 1
-        after += LEAD if number == start else 1
+        after += 1
         if self.style(number) == "group" and self._goes_on(after):
-            after += LEAD - 1
+            after += 1
         while after - 1 in self.kept and self.kept[after - 1] >= after:
             after = self.kept[after - 1] + 1
         return after

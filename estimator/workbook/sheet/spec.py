@@ -5,10 +5,13 @@ import datetime as dt
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from estimator.data_class import dataclass
-from estimator.workbook.sheet.look import AXIS, DATE_TIGHT, INK, Paper, footer_of
+from estimator.workbook.sheet.look import AXIS, DATE_TIGHT, INK, Paper
+
+if TYPE_CHECKING:
+    from estimator.workbook.sheet.foot import Foot
 
 Value = str | int | float | bool | dt.date | None
 RuleKind = Literal["text equals", "data bar", "formula"]
@@ -326,6 +329,8 @@ class SheetSpec:
         Line drawings.
     breaks : sequence of int
         Rows after which a new page begins.
+    parts : sequence of int
+        Rows with which the parts of one long table begin, to stay together on its pages.
     column_breaks : sequence of int
         Columns after which a new page begins, of a sheet broader than one.
     right : (Cell, Cell), optional
@@ -336,7 +341,7 @@ class SheetSpec:
         First and last of the columns that are equally broad, where numbers leave them so.
     closes_up : bool
         Whether rows give way, and type with them, where the sheet then takes fewer pages.
-    foot : str
+    foot : Foot, optional
         What the foot of every page says at the left; file and sheet without it.
     tables, validations
         Of a sheet that the user fills in: its Excel tables, and what their cells accept.
@@ -364,9 +369,10 @@ class SheetSpec:
     print_area: str | None = None
     autofilter: str | None = None
     links: Sequence[tuple[str, str]] = ()
-    foot: str = ""
+    foot: "Foot | None" = None
     drawings: Sequence[DrawingSpec] = ()
     breaks: Sequence[int] = ()
+    parts: Sequence[int] = ()
     tables: Sequence[TableSpec] = ()
     filled: Sequence[str] = ()
     validations: Sequence[Validation] = ()
@@ -380,7 +386,9 @@ class SheetSpec:
     @property
     def footer(self) -> Mapping[str, str]:
         """What stands at the foot of every printed page, by its place."""
-        return footer_of(self.foot)
+        from estimator.workbook.sheet.foot import footer_of  # letter widths come with it
+
+        return footer_of(self.foot, self.name, across=bool(self.landscape))
 
     @property
     def repeated_rows(self) -> tuple[int, int] | None:
