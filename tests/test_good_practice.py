@@ -18,7 +18,6 @@ from estimator.inputs.dictionary import fields, input_tables
 from estimator.workbook.read.columns import has_unit
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS
-from estimator.workbook.results.week_sheet import RUNS_AND_CREW
 from tests.each import each
 from tests.estimated import EXAMPLES, opened, written
 
@@ -94,7 +93,7 @@ def relative(cell):
 def noun_and_unit(cell):
     """Return what a header cell says, and the unit below it in the same cell."""
     noun, _, unit = str(cell.value or "").partition("\n")
-    return {RUNS_AND_CREW: "Runs"}.get(noun, noun), unit
+    return noun, unit
 
 
 def result_table(book, table):

@@ -1,22 +1,26 @@
 """The Plan by week sheet: people, hours, joints, fuel, deliveries and tests of each week."""
 
 import datetime as dt
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from itertools import pairwise
 
 from estimator.cost import days_late
 from estimator.cost.lines import person_days, site_days
 from estimator.display import counted, show_span
 from estimator.models.estimate import Estimate
+from estimator.models.plan import PlanLine
 from estimator.models.weeks import CrewWork, GearMove, Week
 from estimator.plan import weeks
 from estimator.plan.by_week import share_done
 from estimator.steps.cells import row_formula
+from estimator.steps.plain import ratio
 from estimator.units import from_si
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.equipment_rental import fuel_unit
+from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import gear
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
@@ -24,12 +28,11 @@ from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.look import INK, LINE
 from estimator.workbook.sheet.page_breaks import pages_down
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec
+from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec, Value
 from estimator.workbook.sheet.styles import RULED_STYLES
 
 SUMMED = ("joints", "tie_ins", "labor_hours")
 """Columns that add up a column of the Plan sheet."""
-BY_CREW = (*SUMMED, "people", "fuel")
 PLAN_KEYS = {"tie_ins": "tie_in_joints"}
 FACTS, FACTS_AT, CHART_AT, FEWEST_IN_CHART = 10, 4, 6, 2
 BLOCKS = ((0, 1, 4), (4, 5, 8), (7, 9, 12))
@@ -38,12 +41,17 @@ FULL_PAGE, GAP = range(21, 43), 7.5
 """Weeks that fill a page of their own, without the curve, and the blank rows on it."""
 RUNS, MOVES = 4, 12
 """The columns that name the runs, and what comes and goes."""
-RUNS_AND_CREW = "Runs, crew"
-"""Their head where the second table has crews below it, on pages that repeat that of the first."""
+CREW = 2
+"""The column of the crew in the second table."""
+CURVE_AT = 14
+"""The first of two columns beside the page, from which the curve is drawn."""
+BESIDE = (3.0, 12.0, 8.0)
+"""Widths of the columns beside the page."""
 LONG, UPRIGHT = 50, 16
 """Letters of runs from which the page lies across, and those that an upright page has room for."""
 CURVE_DATES, HIGH_LINES = 6, 3
 PROGRESS = "Butt joints complete"
+WEEK_ENDS = "Week ends"
 NOTE = (
     "People: most on site on one date. Days lost: weather allowances by month, which are no "
     "forecast, and holds. Labor-hours are those of the fusion crews with overtime and days "
@@ -56,40 +64,53 @@ def week_sheet(context: Context) -> SheetSpec:
 
     Anchors ``plan.*`` point at dates, days and hours by role and crew, ``weeks.*`` at totals.
     """
-    sheet = SheetBuilder(context, "Plan by week", "Plan by week")
+    every = weeks(context.estimate)
+    build = partial(_sheet, context, every)
+    plain = build(frozenset())
+    if not _has_crews(every):
+        return plain
+    return with_headers_again(partial(build, landscape=plain.landscape))
+
+
+def _sheet(
+    context: Context, every: Sequence[Week], again: frozenset[int], landscape: bool | None = None
+) -> SheetSpec:
+    """Return the sheet; where crews have a table of their own, each has its header ``again``."""
+    sheet = SheetBuilder(context, "Plan by week", "Plan by week", again=again)
     columns = result_columns("by_week")
     sheet.result = Cell(_joining(context.estimate), "result")
-    every = weeks(context.estimate)
     is_full = len(every) in FULL_PAGE
     facts = _facts(sheet, is_full=is_full)
     sheet.add(height=GAP if is_full else None)
     header = sheet.table_head(columns, fuel_unit(sheet.context))
-    _weeks(sheet, columns, every)
+    rows = _weeks(sheet, columns, every, header)
     total = _total(sheet, columns, header + 1)
-    if _has_crews(every):
-        sheet.put(header, RUNS, Cell(RUNS_AND_CREW, "header"))
-    _shares(sheet, columns, header + 1, total)
-    _rule_months(sheet, every, header + 1)
+    _shares(sheet, columns, rows, total)
+    _rule_months(sheet, every, rows)
     row = sheet.add(Cell(NOTE, "note"))
     sheet.merge(row, 1, len(columns))
-    charts = () if is_full else tuple(_progress(sheet, columns, facts, (header + 1, total - 1)))
-    _by_crew(sheet, every)
+    charts = () if is_full else tuple(_progress(sheet, columns, facts, rows))
+    has_crews = _has_crews(every)
+    if has_crews:
+        _by_crew(sheet, every)
     upright = replace(
         sheet.spec(),
-        widths=tuple(column.width for column in columns),
+        widths=(*(column.width for column in columns), *BESIDE),
         landscape=False,
         freeze=(header, 1),
-        header_row=header,
+        header_row=None if has_crews else header,
+        print_area=f"$A$1:${column_letters(len(columns))}${sheet.last_row}",
         charts=charts,
         closes_up=True,
     )
+    if landscape is not None:
+        return replace(upright, landscape=landscape)
     across = replace(upright, landscape=True)
-    weeks_at = range(header + 1, total)
-    is_across = _lies_across(sheet, weeks_at) or _is_lower(across, upright, weeks_at)
+    is_across = _lies_across(sheet, rows) or _is_lower(across, upright, rows)
     return across if is_across else upright
 
 
-def _is_lower(across: SheetSpec, upright: SheetSpec, weeks_at: range) -> bool:
+def _is_lower(across: SheetSpec, upright: SheetSpec, weeks_at: Sequence[int]) -> bool:
     """Return whether pages across have low rows where upright ones have high ones, and no more.
 
     Weeks in which much comes and goes take three lines or more on a narrow page.
@@ -102,7 +123,7 @@ def _is_lower(across: SheetSpec, upright: SheetSpec, weeks_at: range) -> bool:
     return pages_down(laid_out(across)) <= pages
 
 
-def _lies_across(sheet: SheetBuilder, rows: range) -> bool:
+def _lies_across(sheet: SheetBuilder, rows: Sequence[int]) -> bool:
     """Return whether the page lies across.
 
     It does for a long list of runs, and where the weeks fill several pages and most of them would
@@ -162,10 +183,13 @@ def _facts(sheet: SheetBuilder, *, is_full: bool) -> int:
     return row + 1
 
 
-def _weeks(sheet: SheetBuilder, columns: Sequence[ResultColumn], every: Sequence[Week]) -> None:
-    context = sheet.context
+def _weeks(
+    sheet: SheetBuilder, columns: Sequence[ResultColumn], every: Sequence[Week], header: int
+) -> Sequence[int]:
+    """Add the weeks and return their rows."""
+    context, rows = sheet.context, list[int]()
     estimate = context.estimate
-    order = {run.run_id: place for place, run in enumerate(estimate.job.runs)}
+    order = _places(estimate)
     so_far, live = 0, context.adds_up(len(SUMMED) * len(every))
     for week in every:
         so_far += week.joints
@@ -184,15 +208,22 @@ def _weeks(sheet: SheetBuilder, columns: Sequence[ResultColumn], every: Sequence
             "fuel": fuel_in_its_unit(estimate, week.fuel_l),
             "moves": coming or None,
         }
+        sheet.head_again(header)
         sums = _sums(context, sheet.next_row) if live else None
-        row = sheet.table_row(columns, values, sums)
+        rows.append(sheet.table_row(columns, values, sums))
         if _shows_years(every):
-            sheet.put(row, 1, Cell(week.first, "week_year"))
+            sheet.put(rows[-1], 1, Cell(week.first, "week_year"))
+    return rows
 
 
-def _rule_months(sheet: SheetBuilder, every: Sequence[Week], first: int) -> None:
+def _places(estimate: Estimate) -> Mapping[str, int]:
+    """Return the place of each run in the schedule."""
+    return {run.run_id: place for place, run in enumerate(estimate.job.runs)}
+
+
+def _rule_months(sheet: SheetBuilder, every: Sequence[Week], rows: Sequence[int]) -> None:
     """Draw a rule below the last week of each month but the last."""
-    for row, (week, following) in enumerate(pairwise(every), first):
+    for row, (week, following) in zip(rows, pairwise(every), strict=False):
         if week.first.month != following.first.month:
             sheet.grid[row] = [
                 cell and cell._replace(style=RULED_STYLES.get(cell.style, cell.style))
@@ -249,15 +280,25 @@ def _total(sheet: SheetBuilder, columns: Sequence[ResultColumn], first: int) -> 
     return row
 
 
-def _shares(sheet: SheetBuilder, columns: Sequence[ResultColumn], first: int, total: int) -> None:
-    """Make the part that is done follow the joints."""
-    share, joints = _number(columns, "share"), column_letters(_number(columns, "joints"))
+def _shares(
+    sheet: SheetBuilder, columns: Sequence[ResultColumn], rows: Sequence[int], total: int
+) -> None:
+    """Make the part that is done follow the joints, that of the job the one of the last week."""
+    share = _number(columns, "share")
+    for row in rows:
+        cell = Cell(sheet.value_at(row, share), "pct0", _done(columns, rows[0], row, total))
+        sheet.put(row, share, cell)
+    last = rows[-1]
+    whole = Cell(sheet.value_at(last, share), "total_pct", f"{column_letters(share)}{last}")
+    sheet.put(total, share, whole)
+
+
+def _done(columns: Sequence[ResultColumn], first: int, row: int, total: int) -> str:
+    """Return the formula of the joints from a row to another, as a part of a total."""
+    joints = column_letters(_number(columns, "joints"))
+    so_far = f"SUM({joints}${first}:{joints}{row})"
     done = row_formula(share_done.worked(1, 1))
-    for row in range(first, total):
-        value = sheet.value_at(row, share)
-        so_far = f"SUM({joints}${first}:{joints}{row})"
-        formula = done.format(so_far=so_far, butt_joints=f"{joints}${total}")
-        sheet.put(row, share, Cell(value, "pct0", formula))
+    return done.format(so_far=so_far, butt_joints=f"{joints}${total}")
 
 
 def _number(columns: Sequence[ResultColumn], key: str) -> int:
@@ -265,25 +306,20 @@ def _number(columns: Sequence[ResultColumn], key: str) -> int:
 
 
 def _progress(
-    sheet: SheetBuilder, columns: Sequence[ResultColumn], top: int, rows: tuple[int, int]
+    sheet: SheetBuilder, columns: Sequence[ResultColumn], top: int, rows: Sequence[int]
 ) -> Iterator[ChartSpec]:
     """Yield the curve of the joints beside the facts; a few weeks make none."""
-    first, last = rows
-    if last - first < FEWEST_IN_CHART:
+    if len(rows) < FEWEST_IN_CHART:
         sheet.put(top - 1, CHART_AT, Cell(f"{PROGRESS}: see Done below", "section"))
         return
-
-    def cells(key: str) -> str:
-        number = _number(columns, key)
-        return f"{sheet.reference(number, first)}:{sheet.address(number, last)}"
-
+    ends, shares = _curve(sheet, columns, rows)
     yield ChartSpec(
         kind="line",
         title=PROGRESS,
         x_title="",
         y_title="",
-        categories=cells("week"),
-        series=(("Planned", cells("share"), INK),),
+        categories=ends,
+        series=(("Planned", shares, INK),),
         anchor=(
             f"{column_letters(CHART_AT)}{top}",
             f"{column_letters(len(columns) + 1)}{top + FACTS}",
@@ -294,45 +330,104 @@ def _progress(
     )
 
 
+def _curve(
+    sheet: SheetBuilder, columns: Sequence[ResultColumn], rows: Sequence[int]
+) -> tuple[str, str]:
+    """Set beside the weeks when each ends and what is done by then; return both ranges."""
+    share = _number(columns, "share")
+    sheet.put(rows[0] - 1, CURVE_AT, Cell(WEEK_ENDS, "header"), Cell("Done", "header"))
+    for row in rows:
+        monday = sheet.value_at(row, 1)
+        if isinstance(monday, dt.date):
+            end = Cell(monday + dt.timedelta(days=6), "date_short", f"A{row}+6")
+            done = Cell(sheet.value_at(row, share), "pct0", f"{column_letters(share)}{row}")
+            sheet.put(row, CURVE_AT, end, done)
+    first, second = (
+        f"{sheet.reference(at, rows[0])}:{sheet.address(at, rows[-1])}"
+        for at in (CURVE_AT, CURVE_AT + 1)
+    )
+    return first, second
+
+
 def _has_crews(every: Sequence[Week]) -> bool:
     return len({crew.crew for week in every for crew in week.crews}) > 1
 
 
 def _by_crew(sheet: SheetBuilder, every: Sequence[Week]) -> None:
-    """Append what each crew does in each week, where there are several crews."""
-    if not _has_crews(every):
-        return
-    columns = result_columns("by_week")
+    """Append what each crew does in each week, under a header and over a total of its own."""
+    columns, context = result_columns("by_week_crew"), sheet.context
     sheet.add()
     sheet.section("By week and crew", len(columns))
-    _crew_head(sheet, columns)
-    crew_letters, context = column_letters(_number(columns, "runs")), sheet.context
+    header = sheet.table_head(columns, fuel_unit(context))
     live = context.adds_up(len(SUMMED) * sum(len(week.crews) for week in every))
+    work, order = _work_of_crews(context.estimate), _places(context.estimate)
+    so_far, rows = Counter[int](), list[int]()
     for week in every:
         for crew in week.crews:
+            sheet.head_again(header)
             row = sheet.next_row
-            sums = _sums(context, row, f"${crew_letters}{row}") if live else None
-            sheet.table_row(columns, _crew_values(context.estimate, week, crew), sums)
-            if _shows_years(every):
-                sheet.put(row, 1, Cell(week.first, "week_year"))
-            sheet.put(row, _number(columns, "runs"), Cell(crew.crew, "crew"))
+            so_far[crew.crew] += crew.joints
+            lines = work.get((week.first, crew.crew), ())
+            values = _crew_values(context.estimate, crew, lines) | {
+                "week": week.first,
+                "runs": in_stretches({line.run_id for line in lines}, order) or None,
+                "share": share_done(so_far[crew.crew], context.estimate.butt_joints),
+            }
+            sums = _sums(context, row, f"${column_letters(CREW)}{row}") if live else {}
+            formulas = sums | {"rate": _rate(columns, row) if values["rate"] else None}
+            rows.append(sheet.table_row(columns, values, formulas))
+            style = "week_year" if _shows_years(every) else "week"
+            is_last = crew is week.crews[-1]
+            sheet.put(row, 1, Cell(week.first, style if is_last else f"{style}_kept"))
+    total = sheet.add_totals(columns, header + 1, "week_crews")
+    _shares_of_crews(sheet, columns, rows, total)
 
 
-def _crew_head(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
-    """Set the heads of what is known by crew, each in the column that it has in the first table."""
-    row = sheet.table_head(columns, fuel_unit(sheet.context))
-    for number, column in enumerate(columns, 1):
-        if column.key not in ("week", *BY_CREW):
-            sheet.grid[row][number - 1] = Cell(None, "header")
-    sheet.put(row, _number(columns, "runs"), Cell("Crew", "header"))
+def _shares_of_crews(
+    sheet: SheetBuilder, columns: Sequence[ResultColumn], rows: Sequence[int], total: int
+) -> None:
+    """Make the part of the job's joints that each crew has done follow the joints."""
+    share, joints = (column_letters(_number(columns, key)) for key in ("share", "joints"))
+    crew, done = column_letters(CREW), row_formula(share_done.worked(1, 1))
+    first, last_of = rows[0], dict[Value, int]()
+    for row in rows:
+        last_of[sheet.value_at(row, CREW)] = row
+        so_far = f"SUMIF({crew}${first}:{crew}{row},{crew}{row},{joints}${first}:{joints}{row})"
+        formula = done.format(so_far=so_far, butt_joints=f"{joints}${total}")
+        at = _number(columns, "share")
+        sheet.put(row, at, Cell(sheet.value_at(row, at), "pct0", formula))
+    parts = [sheet.number_at(row, _number(columns, "share")) for row in last_of.values()]
+    whole = "+".join(f"{share}{row}" for row in last_of.values())
+    sheet.put(total, _number(columns, "share"), Cell(sum(parts), "total_pct", whole))
 
 
-def _crew_values(estimate: Estimate, week: Week, crew: CrewWork) -> Mapping[str, Scalar]:
+def _work_of_crews(estimate: Estimate) -> Mapping[tuple[dt.date, int], Sequence[PlanLine]]:
+    """Return the lines of the plan by the Monday of their week and their crew."""
+    found: dict[tuple[dt.date, int], list[PlanLine]] = defaultdict(list)
+    for line in estimate.plan.lines:
+        monday = line.date - dt.timedelta(days=line.date.weekday())
+        found[monday, line.crew].append(line)
+    return found
+
+
+def _crew_values(
+    estimate: Estimate, crew: CrewWork, lines: Sequence[PlanLine]
+) -> dict[str, Scalar]:
+    days = len({line.date for line in lines})
     return {
-        "week": week.first,
+        "crew": crew.crew,
+        "days": days,
         "joints": crew.joints,
         "tie_ins": crew.tie_ins,
         "people": crew.people,
         "labor_hours": crew.labor_hours,
+        "rate": ratio(crew.joints, days),
         "fuel": fuel_in_its_unit(estimate, crew.fuel_l),
     }
+
+
+def _rate(columns: Sequence[ResultColumn], row: int) -> str:
+    """Return the formula of the joints a day worked."""
+    joints, days = (column_letters(_number(columns, key)) for key in ("joints", "days"))
+    made = row_formula(ratio.worked(1.0, 1.0))
+    return made.format(amount=f"{joints}{row}", divisor=f"{days}{row}")

@@ -31,7 +31,9 @@ MOST_BREAKS = 60
 """Breaks up to which every page begins where we say; each is an order to an open program."""
 MOST_HEADERS = 3
 """Headers that are tried: without one that no table needs, another may go on over a page."""
-KEPT_WITH_NEXT = HEADS | {"group", "gantt_run", "text_kept", "shared"}
+KEPT_WITH_NEXT = HEADS | {
+    "group", "gantt_run", "text_kept", "shared", "week_kept", "week_year_kept",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
