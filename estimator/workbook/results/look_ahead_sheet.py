@@ -33,17 +33,16 @@ READY_HEADS = ("What", "Needed by", "For", "Who", "Ready", "If not")
 READY_PARTS = (2, 5, 3, 2, 3)
 """Share of the columns of days that each head but the first takes."""
 HEAD_ROWS = 3
-EMPTY_LINES = 1
+EMPTY_LINES, OTHER = 1, "Other:"
 WHOLE_FROM = 100
 """Fuel or hours of a day from which their column has no room for a decimal."""
-ROOM_FOR_WORDS = 15
+ROOM_FOR_WORDS = 10
 """Days up to which each has room for why it is lost; of more, for the first letter."""
 LABEL = "Butt joints by crew and run"
 NO_WORK = "No work is planned in these weeks."
 NOTE = (
-    "Joints are planned at the estimate's pace. A weather day is the month's allowance where the "
-    "plan put it, not a forecast. Who is our suggestion; write in the name. Cross the box when it "
-    "is ready."
+    "Joints at the estimate's pace; + is work without a butt joint. Weather days are the month's "
+    "allowance, not a forecast. Who is our suggestion; write in the name. Cross the box when ready."
 )
 
 
@@ -244,9 +243,12 @@ class _Page:
         self._amounts(f"Diesel fuel, {unit}", shown)
 
     def _amounts(self, label: str, amounts: Sequence[float]) -> None:
-        """Append an amount of each day, with a decimal where all have room for it."""
-        places = 0 if max(amounts, default=0) >= WHOLE_FROM else 1
-        self.strip(label, [round(one, places) or None for one in amounts])
+        """Append an amount of each day, with a decimal where one has it and all have room."""
+        is_whole = all(round(one, 1) == round(one) for one in amounts)
+        in_tenths = not is_whole and max(amounts) < WHOLE_FROM
+        places, kind = (1, "tenth") if in_tenths else (0, "whole")
+        shown = [one if round(one, places) else None for one in amounts]
+        self.strip(label, shown, kind=kind)
 
     def strip(
         self,
@@ -256,20 +258,25 @@ class _Page:
         *,
         more: str | None = None,
         summed: bool = True,
+        kind: str = "",
     ) -> None:
-        """Append a row over the days, ``more`` beside its label, with its sum."""
+        """Append a row over the days, ``more`` beside its label, with its sum.
+
+        ``kind`` says how amounts are shown that are no counts: in tenths or whole.
+        """
         row = self.sheet.next_row
+        number, added = (f"day_{kind}", f"day_sum_{kind}") if kind else ("day_number", "day_sum")
         formulas = formulas or [None] * len(values)
         pairs = zip(values, formulas, strict=True)
         cells = [
-            Cell(v, self._ruled("day_text" if isinstance(v, str) else "day_number", at), formula)
+            Cell(v, self._ruled("day_text" if isinstance(v, str) else number, at), formula)
             for at, (v, formula) in enumerate(pairs, FIRST_DAY)
         ]
         total = Cell(None, "day_sum")
         if summed:
             first, last = column_letters(FIRST_DAY), column_letters(self.last_column - 1)
-            number = sum(v for v in values if isinstance(v, int | float))
-            total = Cell(number, "day_sum", f"SUM({first}{row}:{last}{row})")
+            amount = sum(v for v in values if isinstance(v, int | float))
+            total = Cell(amount, added, f"SUM({first}{row}:{last}{row})")
         self.sheet.add(Cell(label, "text"), Cell(more, "text"), *cells, total)
 
     def ready(self) -> None:
@@ -285,7 +292,9 @@ class _Page:
                 Cell(self._if_not(due), "text_after"),
             ])  # fmt: skip
         for _ in range(EMPTY_LINES):
-            self._across([Cell(None, "tick" if n == 4 else "text") for n in range(6)])
+            self._across(
+                [Cell(OTHER if n == 0 else None, "tick" if n == 4 else "text") for n in range(6)]
+            )
 
     def _across(self, cells: Sequence[Cell]) -> None:
         row = self.sheet.add()
