@@ -44,11 +44,13 @@ def _at(columns: Sequence[ResultColumn], key: str) -> int:
 def _labor(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
     job, plan = sheet.context.estimate.job, sheet.context.estimate.plan
     hours = zip(role_hours(job, plan), night_hours(job.crew, plan), strict=True)
+    first = sheet.next_row
     for entry, (role, night) in hours:
         values: dict[str, Scalar] = {**entry._asdict(), "role": role.role, "night": night}
         row = sheet.table_row(columns, values)
         for place, column in enumerate(columns[1:], 2):
             sheet.anchor(f"plan.{column.key}.{role.role}", place, row)
+    sheet.add_totals(columns, first, "labor")
 
 
 def _crew_use(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:

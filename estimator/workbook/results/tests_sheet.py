@@ -214,6 +214,7 @@ def _days(sheet: SheetBuilder) -> None:
     hours = [column.key for column in columns].index("hours") + 1
     cells = f"{sheet.reference(hours, header + 1)}:{sheet.address(hours, sheet.last_row)}"
     sheet.context.anchors["tests.column.hours"] = cells
+    _run_on(sheet, sheet.add_totals(columns, header + 1, "test_days"), columns)
 
 
 def _notes(sheet: SheetBuilder) -> None:
