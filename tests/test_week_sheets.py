@@ -7,6 +7,7 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
+from openpyxl.utils import column_index_from_string
 
 from estimator import api
 from estimator.cli.command import main
@@ -24,10 +25,11 @@ from estimator.workbook.results.look_ahead_sheet import LABEL, READY_HEADS
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import all_due
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
-from estimator.workbook.results.week_sheet import events
+from estimator.workbook.results.week_sheet import events, fuel_in_its_unit
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.look import pixels_of
 from estimator.workbook.sheet.page_breaks import pages_down
+from estimator.workbook.sheet.styles import STYLES
 from estimator.working_time.working_days import MONTH_NAMES
 from tests.jobs import job, run
 from tests.one_page import sheet_of
@@ -284,7 +286,7 @@ def test_weeks_on_several_pages_lie_across_where_their_runs_are_long(name, lengt
     assert (len(weeks(found)) > 42) is (length_m > 120)
 
 
-@pytest.mark.parametrize(("system", "code"), [("US", "mm/dd/yy"), ("SI", "d mmm yy")])
+@pytest.mark.parametrize(("system", "code"), [("US", "mmm d, 'yy"), ("SI", "d mmm yy")])
 def test_dates_on_the_axis_of_a_chart_follow_the_unit_system(system, code):
     made = job(run("R1", segments_m=(6000.0,)), unit_system=system, option_crews=0, risk_trials=0)
     found = study(made, Places())
@@ -307,3 +309,121 @@ def test_days_of_the_plan_leave_room_for_what_runs_are_called(system):
     date, _, description = map(pixels_of, plan.widths[:3])
     assert date <= 95
     assert description >= 125
+
+
+def cell_at(spec, row, column):
+    return spec.rows[row - 1].cells[column - 1]
+
+
+def rows_under(spec, head):
+    """Return the numbers of the rows below a header until one without numbers, the total last."""
+    starts = [n for n, row in enumerate(spec.rows, 1) if _nouns(row)[: len(head)] == head]
+    found, number = [], starts[0] + 1
+    while any(cell and cell.value is not None for cell in spec.rows[number - 1].cells[:12]):
+        found.append(number)
+        number += 1
+    return found
+
+
+def _nouns(row):
+    return [noun(cell) for cell in row.cells]
+
+
+def test_the_job_is_done_at_the_foot_of_the_weeks():
+    spec = sheets()["Plan by week"]
+    rows = rows_under(spec, ["Week starting", "Days worked"])
+    total = next(n for n in rows if cell_at(spec, n, 1).value == "Job")
+    done = cell_at(spec, total, 7)
+    assert (done.value, STYLES[done.style].number_format) == (1.0, "0%")
+    assert done.formula == f"G{total - 1}"
+
+
+def test_curve_has_what_is_done_at_the_end_of_each_week():
+    """The percent of a Monday to Sunday stands over its Sunday."""
+    spec = sheets()["Plan by week"]
+    (chart,) = spec.charts
+    shown = {}
+    for name, cells in (("ends", chart.categories), ("done", chart.series[0][1])):
+        column, first, last = re.search(r"\$(\w+)\$(\d+):\$\w+\$(\d+)$", cells).groups()
+        at = column_index_from_string(column)
+        shown[name] = [cell_at(spec, n, at) for n in range(int(first), int(last) + 1)]
+        assert at > 12, "beside the page"
+    found = two_crews()
+    made = {day: sum(ln.joints for ln in found.plan.lines if ln.date <= day)
+            for day in (cell.value for cell in shown["ends"])}  # fmt: skip
+    assert all(day.weekday() == 6 for day in made)
+    assert [cell.value for cell in shown["done"]] == pytest.approx(
+        [joints / found.butt_joints for joints in made.values()]
+    )
+    assert spec.print_area.partition(":")[2].startswith("$L$")
+
+
+def long_weeks_of_two_crews():
+    """Return Plan by week of two crews over some forty weeks."""
+    runs = [run(f"R{n}", segments_m=(1500.0,), crew=1 + n % 2) for n in range(60)]
+    found = study(job(*runs, crews=2, option_crews=0, risk_trials=0, **NO_TESTS), Places())
+    names = {key: key for key in RESULT_SHEETS}
+    return dict(each_sheet(found, Places(), (), names))["Plan by week"]
+
+
+def test_weeks_of_crews_have_their_own_header_a_total_and_stay_together():
+    spec = long_weeks_of_two_crews()
+    assert spec.header_row is None
+    heads = [
+        n for n, row in enumerate(spec.rows, 1) if _nouns(row)[:2] == ["Week starting", "Crew"]
+    ]
+    assert len(heads) > 1, "the table goes on over a page"
+    assert all(None not in _nouns(spec.rows[n - 1])[:11] for n in heads)
+    last = max(n for n, row in enumerate(spec.rows, 1) if row.cells and row.cells[0])
+    assert cell_at(spec, last, 1).value == "Total"
+    job_row = next(n for n, row in enumerate(spec.rows, 1) if _nouns(row)[:1] == ["Job"])
+    for at in (5, 6, 7, 9, 11):
+        assert cell_at(spec, last, at).value == pytest.approx(cell_at(spec, job_row, at).value)
+    for head in heads[1:]:
+        before, after = (cell_at(spec, n, 1).value for n in (head - 2, head + 1))
+        assert before != after, "a week is on one page"
+
+
+def test_fuel_of_the_look_ahead_adds_up_as_it_is_not_as_it_is_shown():
+    found = two_crews()
+    ahead = look_ahead(found)
+    liters = sum(one.fuel_l for day in ahead.days for one in day.crews)
+    rows = sheets()["Look-ahead"].rows
+    row = next(row for row in rows if str(_values(row)[:1]).startswith("['Diesel"))
+    total = row.cells[-1]
+    assert total.value == pytest.approx(fuel_in_its_unit(found, liters))
+    assert STYLES[total.style].number_format in ("#,##0", "#,##0.0")
+
+
+def test_look_ahead_explains_its_signs_and_has_room_for_why_days_are_lost():
+    rainy = tuple(MonthWeather(month=month, lost_share=0.2) for month in MONTH_NAMES)
+    made = job(run(segments_m=(6000.0,)), option_crews=0, risk_trials=0)
+    made = made.model_copy(update={"weather": rainy})
+    names = {name: name for name in RESULT_SHEETS}
+    page = dict(each_sheet(study(made, Places()), Places(), (), names))["Look-ahead"]
+    rows = [_values(row) for row in page.rows]
+    lost = next(cells for cells in rows if cells[:1] == ["Days lost"])
+    assert (lost[1], {*lost[2:17]}) == ("w: weather", {"w", None})
+    assert "+ is work without a butt joint" in rows[-1][0]
+    assert rows[-2][0] == "Other:"
+
+
+@pytest.mark.parametrize(("start", "code"), [
+    (dt.date(2027, 3, 1), "ddd d mmm"), (dt.date(2027, 12, 27), "ddd d mmm yy"),
+])  # fmt: skip
+def test_dates_of_the_plan_have_their_year_only_over_a_new_year(start, code):
+    made = job(run(segments_m=(1200.0,)), option_crews=0, risk_trials=0, start=start, deadline=None)
+    names = {name: name for name in RESULT_SHEETS}
+    page = dict(each_sheet(study(made, Places()), Places(), (), names))["Plan"]
+    dates = [cell for row in page.rows for cell in row.cells[:1]
+             if cell and isinstance(cell.value, dt.date)]  # fmt: skip
+    assert {STYLES[cell.style.partition(", close")[0]].number_format for cell in dates} == {code}
+
+
+def test_tables_of_labor_and_of_test_days_end_in_their_sums():
+    labor, tests = rows_of("Labor"), rows_of("Hydrotests")
+    found = two_crews()
+    sums = next(row for row in labor if row[:1] == ["Total"])
+    assert sum(sums[1:5]) == pytest.approx(sum(day.labor_hours for day in found.plan.crew_days))
+    (by_day,) = [row for row in tests[-12:] if row[:1] == ["Total"]]
+    assert by_day[3] == pytest.approx(sum(day.hours for test in found.tests for day in test.days))

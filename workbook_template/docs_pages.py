@@ -23,6 +23,7 @@ from workbook_template.rules import TIME_KINDS, plain
 RESULT_TABLES = {
     "joints": "Joints",
     "by_week": "Plan by week",
+    "by_week_crew": "Plan by week: by week and crew",
     "labor": "Labor: labor-hours by role",
     "crew_use": "Labor: crew utilization",
     "machine_use": "Labor: machine utilization",

@@ -83,6 +83,11 @@ class Context:
         return paper_of(self.estimate.job.pages.paper, self.system)
 
     @property
+    def spans_years(self) -> bool:
+        """Whether the work goes over a New Year, so that its dates need their year."""
+        return self.estimate.plan.start.year != self.estimate.finish.year
+
+    @property
     def currency(self) -> str:
         """The user's currency sign."""
         return self.estimate.job.cover.currency
@@ -251,7 +256,9 @@ class SheetBuilder:
         self.context.anchors[name] = self.reference(column, row)
 
     def section(self, title: str, columns: int) -> int:
-        """Append a section heading over a number of columns."""
+        """Append a section heading over a number of columns, at the top of a page it begins."""
+        if self.begins_page:
+            self.breaks.append(self.last_row)
         blanks = [Cell(None, "section")] * (columns - 1)
         return self.add(Cell(title, "section"), *blanks, height=SECTION_ROW)
 

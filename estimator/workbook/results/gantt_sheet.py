@@ -32,12 +32,15 @@ STEP, FINISH, DEADLINE = "$A$4", "$E$4", "$F$4"
 LEGEND = (
     ("Critical", "gantt_critical", 1, 1),
     ("Worked: joints, + other", "gantt_worked", 2, 2),
-    ("no work", "gantt_span", 3, 4),
-    ("no work", "gantt_critical_span", 5, 5),
-    ("off, w: lost", "gantt_off", 6, 6),
-    ("Deadline", "gantt_deadline", 7, 8),
+    ("Critical, no work", "gantt_critical_span", 3, 4),
+    ("Float, no work", "gantt_span", 5, 6),
+    ("off, w: lost", "gantt_off", 7, 8),
 )
-"""What the colors mean, and the columns in which it stands."""
+"""What the colors mean, and the columns in which it stands; that of the deadline, over its date."""
+DAYS_WORKED, OF_MONTHS = "days worked", "{} days a column, under the month it begins; days worked"
+"""What the numbers over the dates say, and what else is said of columns headed by months."""
+DATED_WIDTH = 7.8
+"""Width of a date with its year."""
 
 Made = Mapping[tuple[str, int], int]
 
@@ -72,9 +75,9 @@ def gantt_sheet(context: Context) -> SheetSpec:
 
     Anchor ``gantt.joints`` points at the joints of all rows.
     """
-    chart = _chart(context)
     sheet = SheetBuilder(context, "Gantt", "Gantt chart")
-    columns = result_columns("gantt")
+    columns = _columns(context)
+    chart = _chart(context, columns)
     _facts(sheet, chart)
     sheet.result = Cell(
         f"Fusion finish {show_date(context.estimate.plan.finish, context.system)}", "result"
@@ -89,7 +92,7 @@ def gantt_sheet(context: Context) -> SheetSpec:
     _totals(sheet, chart, sheet.add_totals(columns, header + 1, "gantt"))
     return replace(
         sheet.spec(),
-        widths=filled_widths(result_columns("gantt"), _width(chart), chart.scale.count),
+        widths=filled_widths(columns, _width(chart), chart.scale.count),
         freeze=(header, 2),
         closes_up=True,
         header_row=header,
@@ -101,9 +104,21 @@ def gantt_sheet(context: Context) -> SheetSpec:
     )
 
 
-def _chart(context: Context) -> Chart:
+def _columns(context: Context) -> Sequence[ResultColumn]:
+    """Return the columns beside the bars; their dates have the year only where it is needed."""
+    columns = result_columns("gantt")
+    if context.spans_years:
+        return [replace(one, width=DATED_WIDTH) if _is_date(one) else one for one in columns]
+    return [replace(one, style="day") if _is_date(one) else one for one in columns]
+
+
+def _is_date(column: ResultColumn) -> bool:
+    return column.kind == "date"
+
+
+def _chart(context: Context, columns: Sequence[ResultColumn]) -> Chart:
     """Return the finest chart whose columns have room for their joints on one page."""
-    names = sum(pixels_of(column.width) for column in result_columns("gantt"))
+    names = sum(pixels_of(column.width) for column in columns)
     room, most = box_pixels(across=True) - names, MOST_COLUMNS
     while True:
         chart = _in_columns(context, most)
@@ -144,7 +159,8 @@ def _facts(sheet: SheetBuilder, chart: Chart) -> None:
         8: ("Critical", Cell(critical, "key_int", f"COUNTIF({cells},0)")),
     }  # fmt: skip
     for column, (label, value) in facts.items():
-        sheet.put(FACTS_ROW, column, Cell(label, "header"))
+        style = "gantt_deadline" if label == "Deadline" else "header"
+        sheet.put(FACTS_ROW, column, Cell(label, style))
         sheet.put(FACTS_ROW + 1, column, value)
     sheet.heights[FACTS_ROW] = 30
     for text, style, first, last in LEGEND:
@@ -160,6 +176,9 @@ def _time_head(sheet: SheetBuilder, chart: Chart, header: int) -> None:
     bands = (Cell(text or None, CLOSE_STYLES["group"]) for text in scale.bands())
     sheet.put(LEGEND_ROW, chart.first_column, *bands)
     sheet.put(header - 1, chart.first_column, *(Cell(kind, "gantt_kind") for kind in kinds))
+    if scale.step > DAY:
+        label = OF_MONTHS.format(scale.step) if scale.shows_months else DAYS_WORKED
+        sheet.put(header - 1, chart.first_column - 1, Cell(label, "unit_right"))
     sheet.put(header, chart.first_column, *(Cell(date, look) for date in scale.dates))
     sheet.heights[header] = 30
 

@@ -14,13 +14,16 @@ from estimator.plan.by_week import share_done
 from estimator.plan.paid_shifts import labor_hours_of
 from estimator.steps.cells import row_formula
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.result_columns import result_columns
+from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.blocks import ABOVE, ROW
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.spec import ConditionalRule, SheetSpec
+from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 ANCHORED = ("date", "run_id", "crew", "joints", "tie_in_joints", "minutes", "labor_hours")
 """Columns that other sheets add up."""
+
+OF_WHAT = "of the days below"
+"""What the total sums; it stands above the days, so that a filter leaves it in sight."""
 
 ShiftKey = tuple[object, int, str]
 
@@ -28,12 +31,13 @@ ShiftKey = tuple[object, int, str]
 def plan_sheet(context: Context) -> SheetSpec:
     """Return the Plan sheet; anchors ``plan.*`` point at its totals and columns."""
     sheet = SheetBuilder(context, "Plan", "Plan by day")
-    columns = result_columns("plan")
+    columns = _columns(context)
     sheet.add()
     total_row = sheet.add()
     header = sheet.table_head(columns)
     sheet.add_table(columns, _values(context.estimate), _formulas(header))
     sheet.put_totals(total_row, columns, header + 1, "plan")
+    sheet.put(total_row, _number("description"), Cell(OF_WHAT, "total_text"))
     _anchor_columns(sheet, header)
     first, last = header + 1, sheet.last_row
     return replace(
@@ -47,6 +51,12 @@ def plan_sheet(context: Context) -> SheetSpec:
             ConditionalRule(f"A{first}:A{last}", "formula", f"$A{first}=$A{header}", "repeated"),
         ),
     )
+
+
+def _columns(context: Context) -> Sequence[ResultColumn]:
+    """Return the columns; the date has its year only where it is needed."""
+    first, *others = result_columns("plan")
+    return [first if context.spans_years else replace(first, style="weekday_date"), *others]
 
 
 def _formulas(header: int) -> dict[str, str]:

@@ -25,8 +25,8 @@ TINT, OCHRE_TINT, INPUT = "E9EDF2", "F8EBDA", "FFF5D1"
 """Fills of sums and groups, of what needs a hand, and of cells to type in."""
 HAIR, MUTED, WHITE = "C3CBD4", "4A5560", "FFFFFF"
 """The line under a row, units and notes, and text on a dark fill."""
-AGAIN, BAR = "6F7984", "B9C6D6"
-"""A text that stands again from the row above, and a bar within a cell."""
+BAR = "B9C6D6"
+"""A bar within a cell."""
 SPAN, CRITICAL_SPAN, OFF, DUE = "C5CEDA", "F0D9BC", "EEEEEE", "D5DAE0"
 """Days of a run on the Gantt pages, those with no float, days without work, and due dates."""
 LINE_MUTED, LINE_PALE = "8A94A3", "B9C2CE"
@@ -63,8 +63,8 @@ US_DATES: Mapping[str, str] = MappingProxyType(
     {
         DATE: "ddd mmm d, yyyy",
         DATE_SHORT: "mmm d, yyyy",
-        DATE_TIGHT: "mm/dd/yy",
-        DAY_TIGHT: "ddd mm/dd/yy",
+        DATE_TIGHT: "mmm d, 'yy",
+        DAY_TIGHT: "ddd mmm d, 'yy",
         WEEKDAY: "ddd mmm d",
         DAY_MONTH: "mmm d",
     }

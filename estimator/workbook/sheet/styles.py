@@ -242,7 +242,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "note": _with(_SMALL, align="left", wrap=True),
     "text": _TEXT,
     "text_kept": _TEXT,
-    "text_again": _with(_TEXT, font_color=look.AGAIN),
+    "text_again": _with(_TEXT, font_color=look.MUTED),
     "text_after": _with(_TEXT, indent=1),
     "link": _with(_TEXT, font_color=look.INK, underline=True),
     "link_after": _with(_TEXT, font_color=look.INK, underline=True, indent=1),
@@ -276,7 +276,9 @@ _NAMED: Mapping[str, StyleDef] = {
     "total_pct": _with(_TOTAL, number_format=look.PERCENT_0),
     "pct2": _with(_BODY, number_format=look.PERCENT_2),
     "date": _with(_BODY, number_format=look.DATE, align="center"),
+    "day": _with(_BODY, number_format=look.DAY_MONTH, font_size=look.SMALL, align="center"),
     "date_of_day": _with(_BODY, number_format=look.DAY_TIGHT, align="center"),
+    "weekday_date": _with(_BODY, number_format=look.WEEKDAY, align="center"),
     "date_short": _with(_BODY, number_format=look.DATE_SHORT, align="center"),
     "date_tight": _with(_BODY, number_format=look.DATE_TIGHT, align="right"),
     "total_text": _with(_TOTAL, align="left"),
@@ -331,7 +333,7 @@ _NAMED: Mapping[str, StyleDef] = {
         bold=True, font_color=look.INK, fill=look.TINT, align="left", indent=1
     ),
     "bar": StyleDef(fill=look.BAR),
-    "repeated": StyleDef(font_color=look.AGAIN),
+    "repeated": StyleDef(font_color=look.MUTED),
     "gantt_head": _with(
         _HEADER, font_size=look.SMALL, wrap=False, align="center", number_format="d"
     ),
@@ -347,7 +349,7 @@ _NAMED: Mapping[str, StyleDef] = {
     ),
     "gantt_worked": _with(_LEGEND, font_color=look.WHITE, fill=look.INK),
     "gantt_span": _with(_LEGEND, font_color=look.INK, fill=look.SPAN),
-    "gantt_critical": _with(_LEGEND, font_color=look.WHITE, fill=look.OCHRE),
+    "gantt_critical": _with(_LEGEND, bold=True, font_color=look.WHITE, fill=look.OCHRE),
     "gantt_critical_span": _with(_LEGEND, font_color=look.INK, fill=look.CRITICAL_SPAN),
     "gantt_off": _with(_LEGEND, font_color=look.MUTED, fill=look.OFF),
     "gantt_weather": _with(_LEGEND, font_color=look.INK, fill=look.TINT),
@@ -375,8 +377,12 @@ _NAMED: Mapping[str, StyleDef] = {
         _HEADER, font_size=look.SMALL, wrap=False, align="center", number_format="d"
     ),
     "day_number": _with(_BODY, number_format='General;-General;"+"', align="center"),
+    "day_whole": _with(_BODY, number_format=look.AXIS, align="center"),
+    "day_tenth": _with(_BODY, number_format="0.0", align="center"),
     "day_text": _with(_BODY, font_size=look.SMALL, align="center"),
     "day_sum": _with(_BODY, bold=True, align="right", number_format="[>=1000]#,##0;General"),
+    "day_sum_whole": _with(_BODY, bold=True, align="right", number_format=look.AXIS),
+    "day_sum_tenth": _with(_BODY, bold=True, align="right", number_format=look.places(1)),
     "due_day": _with(_TEXT, number_format=look.WEEKDAY),
     "week": _with(_TEXT, number_format=look.DAY_MONTH),
     "crew": _with(_TEXT, number_format='"crew "0', indent=1),
@@ -423,8 +429,12 @@ RULED_STYLES: Mapping[str, str] = MappingProxyType(
 )  # fmt: skip
 """Keys of the styles of rows that a rule ends, as the last week of a month."""
 WEEK_STYLES: Mapping[str, str] = MappingProxyType(
-    {key: f"{key}, week" for key in ("over", "weekday", "day_of_month", "day_number", "day_text")}
-)
+    {
+        key: f"{key}, week"
+        for key in ("over", "weekday", "day_of_month", "day_number", "day_whole", "day_tenth",
+                    "day_text")
+    }
+)  # fmt: skip
 """Keys of the styles of days, and what they are on the first day of a week: a rule at its left."""
 _ROWS: Mapping[str, StyleDef] = {
     **_NAMED,
