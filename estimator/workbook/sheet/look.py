@@ -63,8 +63,8 @@ US_DATES: Mapping[str, str] = MappingProxyType(
     {
         DATE: "ddd mmm d, yyyy",
         DATE_SHORT: "mmm d, yyyy",
-        DATE_TIGHT: "mmm d, 'yy",
-        DAY_TIGHT: "ddd mmm d, 'yy",
+        DATE_TIGHT: "mm/dd/yy",
+        DAY_TIGHT: "ddd mm/dd/yy",
         WEEKDAY: "ddd mmm d",
         DAY_MONTH: "mmm d",
     }
