@@ -71,7 +71,7 @@ def test_the_sheet_gives_the_baseline_back(name):
 
 def test_tables_over_several_pages_have_their_headers_again_and_are_read_back(monkeypatch):
     """On low pages each table that goes on has its header there; reading leaves them out."""
-    monkeypatch.setattr(look, "page_height", lambda paper, *, across: 150.0)
+    monkeypatch.setattr(look, "page_height", lambda paper, *, across, spare: 150.0)
     workbook, found, made = frozen()
     data = with_baseline(workbook, found, made)
     sheet = openpyxl.load_workbook(io.BytesIO(data))["Baseline"]

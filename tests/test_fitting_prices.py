@@ -163,7 +163,7 @@ def test_a_missing_price_is_named_with_the_cell_to_type_it_in():
 def test_pipe_with_a_price_and_fittings_without_any_are_reported_once():
     workbook = book()
     reported = [
-        w for w in estimate(workbook.job, workbook.places).warnings if "no price" in w.message
+        w for w in estimate(workbook.job, workbook.places).warnings if "No price for" in w.message
     ]
     assert [(one.where, one.message) for one in reported] == [(
         "Fitting prices!A7",

@@ -40,7 +40,7 @@ def book(tmp_path_factory):
     workbook = parse_workbook(small_book("tailings_line"))
     path = tmp_path_factory.mktemp("long") / "job.xlsx"
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(look, "page_height", lambda paper, *, across: LOW)
+        patch.setattr(look, "page_height", lambda paper, *, across, spare: LOW)
         patch.setattr(page_breaks, "TOGETHER", 1)
         path.write_bytes(with_results(workbook, api.estimate_workbook(workbook)))
     return path

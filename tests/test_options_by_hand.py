@@ -161,11 +161,11 @@ def test_options_that_none_beats_come_first_then_others_then_what_cannot_be_done
     (option(is_base=True), None, 0, "is met with 0 calendar days to spare."),
     (option(is_base=True), None, 1, "is met with 1 calendar day to spare."),
     (option(day=2, late=2, is_base=True), option(2, day=0), 0,
-     "is missed by 2 calendar days. Lowest cost that meets it: 2 crews x 1 machine, 10 h: finishes "
+     "is missed by 2 calendar days. Lowest cost that meets it: 2 crews x 1 machine, 10 h, finishes "
      "7 Jun 2027, costs the same."),
     (option(day=2, late=2, is_base=True), option(2, day=1, late=1, cost=900), 0,
      "is missed by 2 calendar days. No option meets it. Closest (1 calendar day late): 2 crews x 1 "
-     "machine, 10 h: finishes 8 Jun 2027, costs $100 less."),
+     "machine, 10 h, finishes 8 Jun 2027, costs $100 less."),
 ])  # fmt: skip
 def test_what_is_said_of_a_deadline(base, other, deadline, said):
     found = table(*filter(None, (base, other)), deadline=MONDAY + deadline * DAY)

@@ -28,7 +28,7 @@ from estimator.workbook.sheet.styles import AFTER
 INPUT_WATCH = "Input watch"
 ANCHOR = "watch.results"
 """Name of the cells that say which inputs have changed."""
-WIDTHS = (37, 14.5, 14.5, 9, 11.5)
+WIDTHS = (33.5, 14.5, 14.5, 9, 15)
 CHECKSUMS = (
     "A single input shows its value. Of a table each column has one checksum: the number itself "
     "means nothing, a difference means that a cell of the column has changed."
