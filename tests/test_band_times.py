@@ -151,8 +151,9 @@ def test_every_jump_of_like_pipe_is_named_with_its_reason(system, dr, sticks):
         pairs = [(small, large) for small, large, ratio in costs if differs(ratio)]
         assert len(said) == len(pairs)
         for (small, large), words in zip(pairs, said, strict=True):
-            assert f" {small.run_id} to " in words
-            assert f" {large.run_id} fusion {word}" in words
+            unit = " mm" if system == "SI" else ""
+            assert f" {small.run_id}{unit} to " in words
+            assert f" {large.run_id}{unit} fusion {word}" in words
             assert "nothing stands out" not in words
 
 

@@ -90,10 +90,14 @@ def relative(cell):
     return REFERENCE.sub(step, bare(cell.value))
 
 
-def noun_and_unit(cell):
-    """Return what a header cell says, and the unit below it in the same cell."""
-    noun, _, unit = str(cell.value or "").partition("\n")
-    return noun, unit
+def unit_below(cell, noun):
+    """Return the unit below a noun in the same cell, None where the cell has another noun.
+
+    A noun may take two lines.
+    """
+    said = str(cell.value or "").replace("\n", " ")
+    found = f"{said} ".startswith(f"{noun} ")
+    return said.removeprefix(noun).strip() if found else None
 
 
 def result_table(book, table):
@@ -103,15 +107,15 @@ def result_table(book, table):
     headers = [column.header for column in columns]
     for row in sheet.iter_rows():
         for first in range(len(row) - len(headers) + 1):
-            heads = [noun_and_unit(cell) for cell in row[first : first + len(headers)]]
-            if [noun for noun, _ in heads] == headers:
+            units = [*map(unit_below, row[first : first + len(headers)], headers)]
+            if None not in units:
                 left, top = row[first].column, row[first].row
                 body = []
                 for line in sheet.iter_rows(top + 1, None, left, left + len(headers) - 1):
                     if all(cell.value is None for cell in line) or line[0].value in SUMS:
                         break
                     body.append(line)
-                return columns, [unit for _, unit in heads], body
+                return columns, units, body
     pytest.fail(f"table {table} is not on {sheet.title}")
 
 

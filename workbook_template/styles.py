@@ -93,7 +93,7 @@ NAMED: dict[str, dict[str, Any]] = {
     "bad": {"bold": True, "font_color": WARNING, "bg_color": f"#{look.OCHRE_TINT}"},
     "doubted": {"bg_color": f"#{look.OCHRE_TINT}", "border": THIN, "border_color": OCHRE},
     "missing": MISSING,
-    "missing_sample": {**MISSING, "bold": True, "font_color": f"#{look.WHITE}", "align": "center"},
+    "missing_sample": {**MISSING, "bold": True, "align": "center"},
 }  # fmt: skip
 
 
