@@ -57,7 +57,7 @@ def test_every_run_stands_once_below_its_pipe():
 
 def test_a_page_that_goes_on_with_a_pipe_names_it_again(monkeypatch):
     """On pages of some 15 rows, whatever height of rows the layout takes."""
-    monkeypatch.setattr("estimator.workbook.sheet.page_breaks._page", lambda spec: 230.0)
+    monkeypatch.setattr("estimator.workbook.sheet.page_breaks._page", lambda spec, spare=0.0: 230.0)
     _, study = example("raw_water_main")
     names = {each: each for each in RESULT_SHEETS}
     spec = laid_out(dict(each_sheet(study, Places(), (), names))[COUNTS])
