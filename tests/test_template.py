@@ -792,9 +792,9 @@ def test_the_print_area_of_the_pipe_schedule_ends_with_the_last_run():
 
 
 def test_a_table_may_grow_to_the_end_of_its_page_and_is_printed(monkeypatch):
-    """A4 across is the lower page, 7.07 in less 8 points, 501: title 24, 16, 4 and units 12, rest.
+    """A4 across is the lower page, 7.07 in less 8 points, 501: 54.75 above the headers.
 
-    Crew: headers on two lines, 2 x 11.6 + 3.4 = 26.6, so (501 - 82.6) / 15 = 27 rows below.
+    Crew: headers on two lines, 2 x 11.6 + 3.4 = 26.6, so (501 - 81.35) / 15 = 27 rows below.
     """
     assert opened("US")["Crew"].print_area == "'Crew'!$A$1:$K$32"
     rows_of = table_sheet.table_rows

@@ -79,7 +79,7 @@ PIXELS_PER_INCH = 90.6
 """Pixels of column width that fill an inch: of 96, less what LibreOffice draws columns wider."""
 POINTS_PER_INCH, PAGE_RESERVE = 72.0, 8.0
 """What a page keeps free: the programs round the heights of rows."""
-LEAST_RESERVE = 2.5
+LEAST_RESERVE = 3.25
 """Points that are free on the fullest page that a program breaks by itself."""
 PAPER_CODES: Mapping[Paper, int] = MappingProxyType({"letter": 1, "a4": 9})
 PAPER_OF_SYSTEM: Mapping[str, Paper] = MappingProxyType({"US": "letter", "SI": "a4"})
