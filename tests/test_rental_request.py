@@ -2,6 +2,7 @@
 
 import datetime as dt
 import math
+import re
 from dataclasses import replace
 from itertools import cycle, groupby
 
@@ -41,9 +42,38 @@ def test_force_holds_the_top_of_the_pressure_range_without_drag():
     assert line.need.force_n == pytest.approx(area * 90 * 0.00689475729, rel=1e-4)
     assert line.need.od_mm == pytest.approx((609.6, 609.6))
     texts = list(wanted(line, "US"))
-    assert "13,461 lbf (59.9 kN) plus drag" in texts[1]
-    assert "3-phase, 230 V, 60 Hz" in texts[3]
-    assert "24 in (609.6 mm)" in texts[0]
+    assert "13,461 lbf (59.9 kN) plus drag" in texts[2]
+    assert "3-phase, 230 V, 60 Hz" in texts[5]
+    assert "24 in (609.6 mm)" in texts[1]
+
+
+# Gauge pressure is force over piston area plus drag: 13,460.5 lbf over 10 in2 and 30 psi of drag
+# are 1,376 psi; the least is 24 in DR 21, with 60 psi on 73.8 in2 and drag.
+def test_the_gauge_must_show_all_runs_of_the_line_with_drag():
+    line = request_lines(example("raw_water_main")[1])[0]
+    mm2 = 25.4**2
+    walled = [math.pi * (24 - 24 / dr) * 24 / dr for dr in (11, 21)]
+    drag = 30.0
+    high, low = walled[0] * 90 / 10 + drag, walled[1] * 60 / 10 + drag
+    assert line.need.piston_area_mm2 == pytest.approx(10 * mm2)
+    psi = [pressure / 0.00689475729 for pressure in line.need.gauge_mpa]
+    assert psi == [pytest.approx(low, rel=1e-3), pytest.approx(high, rel=1e-3)]
+    gauge = list(wanted(line, "US"))[3]
+    assert gauge.startswith(f"Gauge {low:.0f} to {high:,.0f} psi (")
+    assert gauge.endswith("with drag, at a piston area of 10 in2 (6,452 mm2)")
+
+
+def test_the_site_says_what_the_job_knows(tmp_path):
+    """Elevation, air of the months, workdays and contact of the job; the rest to write on."""
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(small_book())
+    assert main(["request", str(path)]) == 0
+    job = parse_workbook(path.read_bytes()).job
+    words = " ".join(texts_of(path, "Request machines"))
+    assert re.search(r"Elevation and air: [\d,]+ ft, (-?\d+ to )?-?\d+ F", words)
+    assert f"Deliveries: working days, {job.dates.workdays}" in words
+    assert "Power on site: our generators" in words
+    assert "To: supplier of fusion equipment" in words
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
@@ -101,7 +131,7 @@ def test_both_units_stand_on_every_page():
 def test_many_lines_have_their_header_again_and_the_quote_no_other():
     """No header is repeated, which would head the quote, too.
 
-    Of 697.6 points, title and text take 77.25, the header 27 and each line 27 + 15: 14 lines.
+    Of 697.6 points, title, text and header take 93, and each line 15 + 38.25: 11 lines.
     """
     workbook, found = example("raw_water_main")
     line = request_lines(found)[0]
@@ -110,7 +140,7 @@ def test_many_lines_have_their_header_again_and_the_quote_no_other():
     spec = laid_out(request_page(context, "machine", many))
     heads = [row for row in spec.rows if "Qty" in [cell and cell.value for cell in row.cells]]
     assert len(heads) == 2
-    assert spec.breaks[0] == 4 + 2 * 14 + 1
+    assert spec.breaks[0] == 4 + 2 * 11 + 1
     assert spec.header_row is None
     first = [row.cells[0].value for row in spec.rows if row.cells and row.cells[0] is not None]
     assert [value for value in first if isinstance(value, int)] == [*range(1, 21)] * 2
@@ -140,9 +170,10 @@ def test_the_terms_of_the_request_stand_on_one_page():
 
 def test_a_span_of_diameters_says_each_unit_once():
     line = next(x for x in request_lines(example("raw_water_main")[1]) if x.number == 2)
-    assert next(wanted(line, "US")) == (
-        "Fusion machine for OD 17.4 to 21.6 in (441.96 to 548.64 mm), DR 13.5 to 21"
-    )
+    assert list(wanted(line, "US"))[:2] == [
+        "Fusion machine",
+        "For OD 17.4 to 21.6 in (441.96 to 548.64 mm), DR 13.5 to 21",
+    ]
 
 
 def test_site_access_and_contact_stand_on_every_page(tmp_path):

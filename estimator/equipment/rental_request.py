@@ -86,12 +86,17 @@ def _machine(
     machines: Sequence[Machine], span: RentalSpan, runs: Sequence[SizedRun]
 ) -> MachineNeed:
     machine = next(one for one in machines if one.class_id == span.class_id)
+    gauges = [run.machine.gauge_mpa for run in runs if run.machine.gauge_mpa]
     ods = [run.geometry.od_mm for run in runs]
     drs = [run.geometry.dr for run in runs]
     return MachineNeed(
         od_mm=(min(ods), max(ods)),
         dr=(min(drs), max(drs)),
         force_n=max(run.geometry.joint_area_mm2 * run.fusion.interfacial_mpa[2] for run in runs),
+        gauge_mpa=(min(low for low, *_ in gauges), max(high for *_, high in gauges))
+        if gauges
+        else None,
+        piston_area_mm2=machine.piston_area_mm2,
         sizes=tuple(dict.fromkeys(_sizes(runs))),
         supply="" if machine.self_powered else _supply_of(machine),
         own_power=machine.self_powered,

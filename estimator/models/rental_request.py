@@ -11,13 +11,16 @@ class MachineNeed:
     """What a fusion machine must do.
 
     ``force_n`` is what the ends need at the top of the interfacial pressure range, without drag;
-    ``sizes`` are those that it needs inserts for. ``supply`` is what our own class of it runs on,
-    empty where it has its own power.
+    ``gauge_mpa`` is what a gauge must show with drag, from the least to the most, at the piston
+    area of our own class; None for a lever. ``sizes`` are those that it needs inserts for.
+    ``supply`` is what our own class of it runs on, empty where it has its own power.
     """
 
     od_mm: tuple[float, float]
     dr: tuple[float, float]
     force_n: float
+    gauge_mpa: tuple[float, float] | None
+    piston_area_mm2: float | None
     sizes: tuple[str, ...]
     supply: str
     own_power: bool
@@ -67,3 +70,8 @@ class RequestLine:
     engine_h: float = 0.0
     fuel_l: float = 0.0
     fuel_price_l: float = 0.0
+
+    @property
+    def dates(self) -> tuple[dt.date, dt.date, dt.date, dt.date]:
+        """Delivery, off rent as planned, and the days between which that may move."""
+        return self.deliver_by, self.off_rent, self.earliest_off, self.latest_off

@@ -194,11 +194,17 @@ def _series(dots: Sequence[Dot], plot: Plot, deadline: Deadline | None) -> Seque
 
 def _boxes(plot: Plot, deadline: Deadline, series: Sequence[Series]) -> Iterator[Box]:
     """Yield what the words of the deadline and its line take."""
-    top = Dot(deadline.words, deadline.day, plot.amounts[1])
-    yield from (plot.box(top, one.mark.named) for one in series if one.mark.named)
+    words = _words(plot, deadline)
+    yield from (plot.box(words, one.mark.named) for one in series if one.mark.named)
     if deadline.has_line:
-        x, y = plot.place(top)
-        yield Box(x - 1, 0.0, x + 1, y)
+        x, _ = plot.place(words)
+        yield Box(x - 1, 0.0, x + 1, plot.size[1])
+
+
+def _words(plot: Plot, deadline: Deadline) -> Dot:
+    """Return the words of the deadline, between the uppermost lines of the chart."""
+    low, high = plot.amounts
+    return Dot(deadline.words, deadline.day, high - (high - low) / (2 * STEPS))
 
 
 def _mark(dot: Dot) -> Mark:
@@ -210,9 +216,9 @@ def _mark(dot: Dot) -> Mark:
 def _deadline_series(plot: Plot, deadline: Deadline, row: int) -> Iterator[Series]:
     """Yield the words of the deadline at the top of the chart, and its line below them."""
     low, high = plot.amounts
-    words = Dot(deadline.words, deadline.day, high)
+    words = _words(plot, deadline)
     side: Side = "right" if plot.holds(plot.box(words, "right")) else "left"
-    yield Series(deadline.words, Mark(size=TOP_DOT, named=side), OCHRE, {row: high})
+    yield Series(deadline.words, Mark(size=TOP_DOT, named=side), OCHRE, {row: words.amount})
     if deadline.has_line:
         yield Series(LINE, Mark("none", dash="dash"), OCHRE, {row: high, row + 1: low})
 

@@ -1,7 +1,7 @@
 """The rental request sheets: one page a supplier, by capability, no class and no price of ours."""
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import zip_longest
 from typing import NamedTuple
@@ -15,8 +15,9 @@ from estimator.units import from_si
 from estimator.workbook.results.builder import Context, SheetBuilder, header_text
 from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.sheet.spec import Cell, SheetSpec
+from estimator.working_time.ambient import MonthlyAmbient
 
-WIDTHS = (4.0, 32.25, 4.25, *[8.5] * 4, 5.25, 5.25)
+WIDTHS = (4.0, 28.25, 4.25, *[9.5] * 4, 5.25, 5.25)
 """They fill an upright page."""
 TINY = 1e-9
 
@@ -36,7 +37,7 @@ SUPPLIERS: Mapping[RentalKind, Supplier] = {
 """Sheet and words of each page: suppliers of one kind of equipment get the same page."""
 ASK = (
     "Please quote what you would send for each line. Rent runs from delivery to collection; both "
-    "are working days. Off rent may move between the two dates beside it: say what notice you need."
+    "are working days. Off rent may move between earliest and latest: say what notice you need."
 )
 WITH_EACH: Mapping[RentalKind, tuple[str, ...]] = {
     "machine": (
@@ -57,6 +58,7 @@ WITH_EACH: Mapping[RentalKind, tuple[str, ...]] = {
         "Slings or attachment for plastic pipe that do not mark it; with or without operator",
     ),
 }
+DATES = ("Deliver by", "Off rent", "Earliest off", "Latest off")
 COLUMNS = ("Day", "Week", "4 weeks", "Deliver", "Collect", "From")
 TERMS = (
     "Min rental period, days", "Hours per day, week, 4 weeks", "Price of an excess hour",
@@ -85,10 +87,11 @@ def request_page(
 ) -> SheetSpec:
     """Return the page for the suppliers of one kind of equipment; ``terms`` are the site's."""
     supplier, own = SUPPLIERS[kind], [line for line in lines if line.kind == kind]
-    about = f"To: supplier of {supplier.what}"
+    about = _about(context, terms)
 
     def build(again: frozenset[int]) -> SheetSpec:
         sheet = SheetBuilder(context, supplier.sheet, "Rental request", about, again)
+        sheet.result = Cell(f"To: supplier of {supplier.what}", "result")
         return _filled(sheet, kind, own, terms)
 
     return with_headers_again(build)
@@ -98,22 +101,55 @@ def _filled(
     sheet: SheetBuilder, kind: RentalKind, lines: Sequence[RequestLine], terms: RequestTerms
 ) -> SheetSpec:
     context, cover = sheet.context, sheet.context.estimate.job.cover
-    by = f" by {cover.company}" if cover.company else ""
-    number = f" {terms.reference}" if terms.reference else ""
-    answer = f"; answer by {show_date(terms.answer_by, context.system)}" if terms.answer_by else ""
-    made = show_date(cover.estimate_date, context.system)
-    _text(sheet, f"Request{number} of {made}{by}{answer}. {ASK}")
+    by = f"From {cover.company}. " if cover.company else ""
+    _text(sheet, f"{by}{ASK}")
+    year = _year_of(lines)
+    dates = (header_text(head, year) for head in DATES)
     heads = (
-        "Line", "What it must do", "Qty", "Deliver by", "Off rent", "Off rent from",
-        "Off rent to", "Days in use", header_text("Shift", written("h", context.system)),
+        "Line", "What it must do", "Qty", *dates, "Days in use",
+        header_text("Shift", written("h", context.system)),
     )  # fmt: skip
     header = sheet.add(*(Cell(head, "header") for head in heads))
     for line in lines:
         sheet.head_again(header)
-        _line(sheet, line)
-    _with_each_and_site(sheet, kind, terms)
+        _line(sheet, line, "plain_day" if year else "plain_date")
+    _with_each_and_site(sheet, kind, _site(context, lines, terms))
     _answer(sheet, lines)
-    return replace(sheet.spec(), widths=WIDTHS, landscape=False, exact_widths=True)
+    return replace(sheet.spec(), widths=WIDTHS, landscape=False, exact_widths=True, closes_up=True)
+
+
+def _about(context: Context, terms: RequestTerms) -> str:
+    """Return number and date of the request, and the day to answer."""
+    made = show_date(context.estimate.job.cover.estimate_date, context.system)
+    number = f" {terms.reference}" if terms.reference else ""
+    answer = f"; answer by {show_date(terms.answer_by, context.system)}" if terms.answer_by else ""
+    return f"Request{number} of {made}{answer}"
+
+
+def _year_of(lines: Sequence[RequestLine]) -> str:
+    """Return the year of all dates of the lines, empty where they are of several."""
+    dates = (line.dates for line in lines)
+    years = {date.year for of_line in dates for date in of_line}
+    return str(years.pop()) if len(years) == 1 else ""
+
+
+def _site(
+    context: Context, lines: Sequence[RequestLine], terms: RequestTerms
+) -> Iterator[tuple[str, str]]:
+    """Yield what is known of the site, with a line to write on for what is not."""
+    job, system = context.estimate.job, context.system
+    dates = [date for line in lines for date in (line.deliver_by, line.off_rent)]
+    air = MonthlyAmbient.of(job).range_over(dates)
+    elevation = show(job.site.elevation_m, "length", system)
+    yield "Elevation and air", f"{elevation}, {_in_units(air, 'temperature', system)}"
+    has_sets = any(span.kind == "generator" for span in context.estimate.fleet.spans)
+    known = {
+        "site_power": "our generators" if has_sets else None,
+        "delivery_hours": f"working days, {job.dates.workdays}",
+        "contact": job.cover.company_contact or job.cover.prepared_by,
+    }
+    for key, words in SITE:
+        yield words, getattr(terms, key) or known.get(key) or TO_WRITE
 
 
 def _text(sheet: SheetBuilder, text: str) -> None:
@@ -121,12 +157,14 @@ def _text(sheet: SheetBuilder, text: str) -> None:
     sheet.merge(row, 1, len(WIDTHS))
 
 
-def _with_each_and_site(sheet: SheetBuilder, kind: RentalKind, terms: RequestTerms) -> None:
+def _with_each_and_site(
+    sheet: SheetBuilder, kind: RentalKind, site: Iterable[tuple[str, str]]
+) -> None:
     """Add what comes with each line and, beside it, the site, with room for what is not known."""
     head = sheet.section("With each, and please state", HALF)
     sheet.put(head, HALF + 1, Cell("Site and supply", "section"))
-    site = (f"{words}: {getattr(terms, key) or TO_WRITE}" for key, words in SITE)
-    for left, right in zip_longest(WITH_EACH[kind], site):
+    facts = (f"{words}: {text}" for words, text in site)
+    for left, right in zip_longest(WITH_EACH[kind], facts):
         row = sheet.add(*_run_of(left, HALF), *_run_of(right, len(WIDTHS) - HALF))
         sheet.merge(row, 1, HALF)
         sheet.merge(row, HALF + 1, len(WIDTHS))
@@ -137,17 +175,14 @@ def _run_of(text: str | None, columns: int) -> Sequence[Cell]:
     return [Cell(text, "plain_wrap"), *[Cell(None, "plain_wrap")] * (columns - 1)]
 
 
-def _line(sheet: SheetBuilder, line: RequestLine) -> None:
+def _line(sheet: SheetBuilder, line: RequestLine, date_style: str) -> None:
     """Add a line: what it is and when, and in a row of its own all that it must do."""
     first, *others = wanted(line, sheet.context.system)
     row = sheet.add(
         Cell(line.number, "figure_left"),
         Cell(first, "plain_wrap"),
         Cell(line.quantity, "plain_int"),
-        Cell(line.deliver_by, "plain_date"),
-        Cell(line.off_rent, "plain_date"),
-        Cell(line.earliest_off, "plain_date"),
-        Cell(line.latest_off, "plain_date"),
+        *(Cell(date, date_style) for date in line.dates),
         Cell(line.work_days, "plain_int"),
         Cell(line.shift_hours, "plain_num1"),
     )
@@ -160,9 +195,11 @@ def wanted(line: RequestLine, system: UnitSystem) -> Iterator[str]:
     """Yield what a line must do, in the job's units and in the other ones."""
     need = line.need
     if isinstance(need, MachineNeed):
-        yield f"Fusion machine for OD {_span(need.od_mm, 'small_length', system)}, {_dr(need.dr)}"
+        yield "Fusion machine"
+        yield f"For OD {_span(need.od_mm, 'small_length', system)}, {_dr(need.dr)}"
         force = least_force(need.force_n, system)
         yield f"End force at least {force} plus drag"
+        yield from _gauge(need, system)
         yield f"Inserts for {', '.join(need.sizes)}"
         yield "With onboard power" if need.own_power else f"Supply: {need.supply or 'to state'}"
     elif isinstance(need, PowerWanted):
@@ -180,6 +217,15 @@ def wanted(line: RequestLine, system: UnitSystem) -> Iterator[str]:
         yield f"Pipe sticks {both(need.stick_m, 'length', system)} long"
     if line.nights:
         yield "Works by night too"
+
+
+def _gauge(need: MachineNeed, system: UnitSystem) -> Iterator[str]:
+    """Yield what the gauge of a hydraulic machine must show, and at which piston area."""
+    if need.gauge_mpa is not None and need.piston_area_mm2 is not None:
+        yield (
+            f"Gauge {_span(need.gauge_mpa, 'pressure', system)} with drag, at a piston area of "
+            f"{both(need.piston_area_mm2, 'area', system)}"
+        )
 
 
 def least_force(force_n: float, system: UnitSystem) -> str:
@@ -209,11 +255,12 @@ def _span(ends: tuple[float, float], kind: str, system: UnitSystem) -> str:
     if low == high:
         return both(low, kind, system)
     other: UnitSystem = "SI" if system == "US" else "US"
-    first, second = (
-        f"{show(low, kind, one).partition(' ')[0]} to {show(high, kind, one)}"
-        for one in (system, other)
-    )
-    return f"{first} ({second})"
+    return f"{_in_units(ends, kind, system)} ({_in_units(ends, kind, other)})"
+
+
+def _in_units(ends: tuple[float, float], kind: str, system: UnitSystem) -> str:
+    low, high = (show(end, kind, system) for end in ends)
+    return high if low == high else f"{low.partition(' ')[0]} to {high}"
 
 
 def _dr(ends: tuple[float, float]) -> str:

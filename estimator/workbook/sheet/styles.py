@@ -302,6 +302,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "plain_int": StyleDef(number_format=look.WHOLE),
     "plain_num1": StyleDef(number_format=look.ONE_PLACE),
     "plain_date": StyleDef(number_format=look.DATE_TIGHT, align="right"),
+    "plain_day": StyleDef(number_format=look.WEEKDAY, align="right"),
     "term": StyleDef(wrap=True, vertical="top", font_size=look.LONG_TABLE),
     "label": StyleDef(font_color=look.MUTED),
     "label_low": StyleDef(font_color=look.MUTED, vertical="bottom"),
