@@ -4,13 +4,14 @@ from decimal import Decimal
 
 import pytest
 
+from estimator import estimate
 from estimator.cost.rental_lines import PAID_BY
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.look import CLEAR
 from estimator.workbook.sheet.styles import STYLES
 from estimator.workbook.sheet.text_width import cell_text
 from tests.estimated import small
-from tests.jobs import job, run
+from tests.jobs import job, money, run
 from tests.laid_out import sheets_of
 from tests.one_page import book_of
 
@@ -55,3 +56,10 @@ def test_the_change_of_finish_keeps_off_the_bar_of_a_warning():
     (column,) = (one for one in result_columns("compare") if one.key == "finish_difference")
     sections = STYLES[column.style].number_format.split(";")
     assert [section for section in sections if not section.endswith(CLEAR)] == []
+
+
+def test_one_stick_of_pipe_is_counted_as_one():
+    bought = run("R1", segments_m=(10.0,), stick_length_m=12.0, pipe_price=money(50, "m"))
+    found = estimate(job(bought, run("R2", segments_m=(120.0,))))
+    (line,) = [line for line in found.cost_lines if line.cost_type == "Pipe"]
+    assert line.basis.startswith("1 whole stick;")
