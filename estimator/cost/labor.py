@@ -157,7 +157,7 @@ def _pay_lines(role: Role, hours: float) -> Iterator[CostLine]:
 
 def _premium_line(role: Role, hours: float) -> CostLine:
     quantity = Quantity(hours, ((1, f"plan.overtime.{role.role}"),))
-    basis = "premium portion of hours past straight time"
+    basis = "premium portion past straight time"
     return _line(role, "overtime premium", quantity, overtime_premium.worked(role), basis)
 
 

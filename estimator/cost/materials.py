@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 
 from estimator.cost.by_size import pipe_label
 from estimator.cost.rates import DIRECT, amount_of, given_price, rate_input
+from estimator.display import counted
 from estimator.models.bands import BANDS, Band
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job, Run
@@ -101,7 +102,7 @@ def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
             section=DIRECT,
             cost_type=PIPE,
             item=f"Pipe of run {run.run_id}, {pipe_label(run.od_system, run.size, run.dr)}",
-            basis=f"{known.counts.sticks} whole sticks; price includes waste",
+            basis=f"{counted(known.counts.sticks, 'whole stick')}; price includes waste",
             quantity=Quantity(length, working=(bought,)),
             unit=per,
             rate=pipe_rate.worked(run, planned.job.rates),

@@ -39,15 +39,19 @@ WORDS: Mapping[str, str] = MappingProxyType(
     }
 )
 """What a line of rental is called, by its rate."""
+PAID_BY: Mapping[str, str] = MappingProxyType(
+    {"four_week_rate": "4 weeks", "week_rate": "week", "day_rate": "day", "delivery": "trip"}
+)
+"""What is counted at each rate, always whole."""
 
 
 def rental_lines(fleet: Fleet) -> Iterator[tuple[int, RentalSpan, str, int, str]]:
     """Yield (span number, span, rate key, periods or trips, unit) for all that is billed."""
     for i, span in enumerate(fleet.spans):
-        yield i, span, "four_week_rate", span.rate_periods.four_weeks, "4 weeks"
-        yield i, span, "week_rate", span.rate_periods.weeks, "week"
-        yield i, span, "day_rate", span.rate_periods.days, "day"
-        yield i, span, "delivery", 2, "trip"
+        periods = span.rate_periods
+        numbers = (periods.four_weeks, periods.weeks, periods.days, 2)
+        for (key, unit), number in zip(PAID_BY.items(), numbers, strict=True):
+            yield i, span, key, number, unit
 
 
 @step("Periods billed", "periods x number on rent")

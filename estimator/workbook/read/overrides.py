@@ -1,8 +1,9 @@
 """Rows of the Scenarios table into changes of the job, each value read as its input would be."""
 
+import datetime as dt
 import re
 
-from estimator.display import UnitSystem
+from estimator.display import UnitSystem, show_date
 from estimator.errors import EstimatorError
 from estimator.input_errors.scenarios import TABLE
 from estimator.inputs.column import Column, measured_kind, usual_unit
@@ -40,7 +41,7 @@ def _override(row: Row, field: Field, settings: Settings) -> Override:
             "scenario": row.values["scenario"],
             "key": field.key,
             "value": value,
-            "text": f"{field.header} {as_text(typed, value, column)}",
+            "text": f"{field.header} {as_text(typed, value, column, settings.system)}",
             "note": row.values.get("note"),
             "alternate": bool(row.values.get("alternate")),
         }
@@ -59,12 +60,14 @@ def column_for(
     return Column(field, unit, dates_1904)
 
 
-def as_text(typed: CellValue, value: object, column: Column) -> str:
+def as_text(typed: CellValue, value: object, column: Column, system: UnitSystem) -> str:
     """Return a value as the user reads it again: with its unit, a share in percent."""
     if column.field.kind == "percent" and isinstance(value, float):
         return f"{100 * value:.10g}%"
-    if column.field.kind == "date" or isinstance(value, str):
-        return str(value)
+    if isinstance(value, dt.date):
+        return show_date(value, system)
+    if isinstance(value, str):
+        return value
     if isinstance(typed, str) or not column.number_unit:
         return to_text(typed)
     return f"{to_text(typed)} {column.number_unit}"

@@ -6,7 +6,7 @@ from itertools import zip_longest
 
 from estimator.cost.estimate_class import accuracy
 from estimator.data_class import dataclass
-from estimator.display import counted
+from estimator.display import counted, sentence
 from estimator.errors import Problem
 from estimator.models.assumptions import Assumption, NoAssumptions
 from estimator.models.risk import NoRisk, Risk
@@ -70,7 +70,7 @@ def _price_and_range(sheet: SheetBuilder) -> None:
     for one, other in zip_longest(_price_lines(context), right):
         sheet.add(*_half(one), None, *_half(other), height=LINE_ROW)
     bid = context.estimate.bid
-    total = Cell(float(bid.price), "total_int", context.anchors["bid.price"])
+    total = Cell(float(bid.price), "total_money", context.anchors["bid.price"])
     blank = Cell(None, "total_text")
     covered: list[Cell | None] = [None, None, None]
     if not isinstance(risk, NoRisk):
@@ -95,7 +95,7 @@ def _price_lines(context: Context) -> Sequence[Line]:
 
     def line(name: str, amount: float, anchor: str, key: str = "") -> Line:
         rate = Cell(getattr(rates, key), "pct", context.input("rates", "", key)) if key else None
-        return Line(name, rate, Cell(amount, "money0", at[f"bid.{anchor}"]))
+        return Line(name, rate, Cell(amount, "money", at[f"bid.{anchor}"]))
 
     lines = [
         line("Job cost", float(bid.job_cost), "job"),
@@ -152,7 +152,7 @@ def _swings(sheet: SheetBuilder) -> None:
           "Finish, low", "Finish, high")  # fmt: skip
     for swing in risk.swings[:SWINGS_SHOWN]:
         sheet.add(
-            Cell(swing.factor.capitalize(), "text"),
+            Cell(sentence(swing.factor), "text"),
             Cell(whole(swing.low_price - risk.bare_price), "signed"),
             Cell(whole(swing.high_price - risk.bare_price), "signed"),
             None,

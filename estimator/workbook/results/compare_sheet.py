@@ -85,7 +85,7 @@ def _row(sheet: SheetBuilder, outcome: Outcome, base: Figures, base_row: int) ->
     sheet.table_row(columns, values, _formulas(row, base_row))
     if outcome.figures is None:
         first, last = _number("joints"), _number("price") - 1
-        sheet.put(row, first, Cell(remark(outcome), "warn_text"))
+        sheet.put(row, first, Cell(remark(outcome), "warn_after"))
         sheet.put(row, _number("remark"), Cell(None, "text"))
         sheet.merge(row, first, last)
     elif outcome.is_trouble:

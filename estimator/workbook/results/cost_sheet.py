@@ -4,9 +4,11 @@ from dataclasses import replace
 
 from estimator.cost import DIRECT
 from estimator.cost.rates import INDIRECT
+from estimator.cost.rental_lines import PAID_BY
 from estimator.display import PAY_LENGTH, UnitSystem, unit_of
 from estimator.inputs.trade_units import written
 from estimator.models.estimate import CostLine, Quantity, line_amount
+from estimator.models.kinds import EQUIPMENT
 from estimator.steps.cells import cell_formula, live_formula
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.result_columns import result_columns
@@ -85,7 +87,7 @@ def _total(sheet: SheetBuilder, label: str, value: float, formula: str) -> int:
 def _line(sheet: SheetBuilder, line: CostLine) -> None:
     row = sheet.next_row
     context = sheet.context
-    sheet.table_row(
+    cells = sheet.table_cells(
         result_columns("cost"),
         {
             "cost_type": line.cost_type,
@@ -105,6 +107,10 @@ def _line(sheet: SheetBuilder, line: CostLine) -> None:
             "amount": AMOUNT.format(**{key: f"{_letters(key)}{row}" for key in FACTORS}),
         },
     )
+    sheet.add(*cells)
+    if line.cost_type == EQUIPMENT and line.unit in PAID_BY.values():
+        at = _number("quantity")
+        sheet.put(row, at, cells[at - 1]._replace(style="pieces"))
     sheet.anchor(f"cost.{line.key}", _number("amount"), row)
 
 

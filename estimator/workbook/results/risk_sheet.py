@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from estimator.display import counted
+from estimator.display import counted, sentence
 from estimator.models.risk import NoRisk, Risk
 from estimator.workbook.results.builder import Context, SheetBuilder, whole, whole_formula
 from estimator.workbook.results.result_columns import result_columns
@@ -141,7 +141,7 @@ def _swings(sheet: SheetBuilder, risk: Risk) -> tuple[int, int]:
     base = sheet.context.anchors["risk.bare"].rpartition("!")[2]
     for swing in risk.swings:
         row = sheet.next_row
-        values = swing.model_dump()
+        values = {**swing.model_dump(), "factor": sentence(swing.factor)}
         values["low_change"] = whole(swing.low_price - risk.bare_price)
         values["high_change"] = whole(swing.high_price - risk.bare_price)
         formulas: dict[str, str | None] = {

@@ -49,6 +49,8 @@ NONE = '"\N{EN DASH}"'
 WHOLE, ONE_PLACE = f"#,##0;-#,##0;{NONE}", f"#,##0.0;-#,##0.0;{NONE}"
 PEOPLE = f"0.0#;-0.0#;{NONE}"
 TWO_PLACES, THREE_PLACES = "#,##0.00", "#,##0.000"
+WHOLE_OF_TWO_PLACES = "#,##0_._0_0"
+"""Whole, in a column of numbers with two places: units stand under units."""
 PERCENT_0, PERCENT, PERCENT_2 = "0%", "0.0%", "0.00%"
 SIGNED, SIGNED_PERCENT = f"+#,##0;-#,##0;{NONE}", f"+0.0%;-0.0%;{NONE}"
 DATE, DATE_SHORT, DATE_TIGHT = "ddd d mmm yyyy", "d mmm yyyy", "d mmm yy"

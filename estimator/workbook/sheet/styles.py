@@ -203,12 +203,16 @@ _INDENTED = {False: " left", True: " right"}
 _CARD_NUMBERS = frozenset({"drag number", "gauge psi", "gauge bar", "other psi", "other bar"})
 
 
+def _clear(code: str) -> str:
+    """Return a number format that keeps what it shows off the line on its right."""
+    return ";".join(f"{section}{look.CLEAR}" for section in code.split(";"))
+
+
 def _at_edge(part: str, style: StyleDef, edge: str) -> StyleDef:
     """Return a look as it stands at an edge of the frame: text is indented, numbers kept clear."""
     if part in _CARD_NUMBERS:
-        clear = look.CLEAR * (edge == " right")
-        sections = (f"{section}{clear}" for section in style.number_format.split(";"))
-        return _with(style, number_format=";".join(sections))
+        code = style.number_format
+        return _with(style, number_format=_clear(code) if edge == " right" else code)
     at_frame = edge == _INDENTED[style.align == "right"]
     return _with(style, indent=max(style.indent, int(at_frame)))
 
@@ -268,6 +272,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "figure_left": _with(_BODY, align="left"),
     "rate": _with(_BODY, number_format="#,##0.00??"),
     "quantity": _with(_BODY, number_format=f"#,##0.00??;-#,##0.00??;{look.NONE}"),
+    "pieces": _with(_BODY, number_format=look.WHOLE_OF_TWO_PLACES),
     "money": _with(_BODY, number_format=look.TWO_PLACES),
     "money_or_none": _with(
         _BODY, number_format=f"{look.TWO_PLACES};-{look.TWO_PLACES};{look.NONE}"
@@ -278,6 +283,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "money0_left": _with(_TEXT, number_format=look.WHOLE),
     "pct0": _with(_BODY, number_format=look.PERCENT_0),
     "signed": _with(_BODY, number_format=look.SIGNED),
+    "signed_clear": _with(_BODY, number_format=_clear(look.SIGNED)),
     "signed_pct": _with(_BODY, number_format=look.SIGNED_PERCENT),
     "date_short_right": _with(_BODY, number_format=look.DATE_SHORT, align="right"),
     "total_pct": _with(_TOTAL, number_format=look.PERCENT_0),

@@ -8,7 +8,6 @@ from functools import cache, lru_cache
 from importlib import resources
 from typing import Literal
 
-from estimator.workbook.sheet.look import CLEAR
 from estimator.workbook.sheet.styles import StyleDef
 
 PIXELS_PER_POINT = 96 / 72
@@ -16,6 +15,8 @@ OTHER_LETTER = 1000
 """Thousandths of the type size that a letter takes which the table does not hold."""
 LONGEST_DATE = dt.date(2027, 9, 22)
 """A Wednesday in a month and on a day that are broad in every format."""
+_PADDING = re.compile("_.")
+"""A blank of a number format, as wide as the sign it names."""
 _DATE_PARTS = {
     "ddd": "%a",
     "mmm": "%b",
@@ -85,10 +86,12 @@ def number_text(value: float, code: str) -> str:
     ('1,234.50', '12.5%', '3')
     >>> number_text(13000, "#,##0.00##"), number_text(0.1255, "#,##0.00##_)")
     ('13,000.00', '0.1255 ')
+    >>> number_text(7, "#,##0_._0_0")
+    '7   '
     """
     first = code.partition(";")[0]
-    if first.endswith(CLEAR):
-        return f"{number_text(value, first.removesuffix(CLEAR))} "
+    if _PADDING.search(first):
+        return number_text(value, _PADDING.sub("", first)) + " " * len(_PADDING.findall(first))
     if first == "General":
         return f"{value:.10g}"
     if first == "[m]:ss":

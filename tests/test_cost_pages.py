@@ -1,0 +1,65 @@
+"""How amounts and their names read on the pages about cost and risk."""
+
+from decimal import Decimal
+
+import pytest
+
+from estimator import estimate
+from estimator.cost.rental_lines import PAID_BY
+from estimator.workbook.results.result_columns import result_columns
+from estimator.workbook.sheet.look import CLEAR
+from estimator.workbook.sheet.styles import STYLES
+from estimator.workbook.sheet.text_width import cell_text
+from tests.estimated import small
+from tests.jobs import job, money, run
+from tests.laid_out import sheets_of
+from tests.one_page import book_of
+
+
+def shown(cell):
+    return cell_text(cell.value, STYLES[cell.style])
+
+
+@pytest.mark.parametrize("length", [37.0, 120.0, 333.3, 1111.1])
+def test_the_price_steps_of_the_basis_add_up_as_they_are_shown(length):
+    sheet = sheets_of(job(run("R1", segments_m=(length,)), risk_trials=0))["Basis of estimate"]
+    rows = [row.cells for row in sheet.rows if row.cells and row.cells[0]]
+    names = [row[0].value for row in rows]
+    steps = rows[names.index("Job cost") : names.index("Bid price")]
+    amounts = [Decimal(shown(row[2]).replace(",", "")) for row in steps]
+    total = Decimal(shown(rows[names.index("Bid price")][2]).replace(",", ""))
+    assert len(amounts) > 3
+    assert sum(amounts) == total
+
+
+def test_risk_names_a_factor_as_the_basis_does():
+    book = book_of(small("tailings_line"), ("Risk", "Basis of estimate"), data_only=True)
+    names = {name: {row[0].value for row in book[name].iter_rows()} for name in book.sheetnames}
+    assert "Productivity" in names["Risk"]
+    assert "Productivity" in names["Basis of estimate"]
+
+
+def test_rental_periods_and_trips_are_whole_and_stand_under_the_units_of_hours():
+    rows = sheets_of(job(run("R1", segments_m=(3000.0,)), risk_trials=0))["Cost"].rows
+    keys = [column.key for column in result_columns("cost")]
+    unit, quantity = keys.index("unit"), keys.index("quantity")
+    lines = [row.cells for row in rows if len(row.cells) > unit and row.cells[quantity]]
+    texts = {line[unit].value: shown(line[quantity]) for line in lines if line[unit]}
+    counted = {unit: text for unit, text in texts.items() if unit in PAID_BY.values()}
+    assert counted["trip"] == "2   "
+    assert len(counted) > 1
+    assert [text for text in counted.values() if "." in text] == []
+    assert texts["LS"] == "1.00"
+
+
+def test_the_change_of_finish_keeps_off_the_bar_of_a_warning():
+    (column,) = (one for one in result_columns("compare") if one.key == "finish_difference")
+    sections = STYLES[column.style].number_format.split(";")
+    assert [section for section in sections if not section.endswith(CLEAR)] == []
+
+
+def test_one_stick_of_pipe_is_counted_as_one():
+    bought = run("R1", segments_m=(10.0,), stick_length_m=12.0, pipe_price=money(50, "m"))
+    found = estimate(job(bought, run("R2", segments_m=(120.0,))))
+    (line,) = [line for line in found.cost_lines if line.cost_type == "Pipe"]
+    assert line.basis.startswith("1 whole stick;")
