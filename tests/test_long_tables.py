@@ -19,7 +19,7 @@ from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet import look, page_breaks
 from estimator.workbook.sheet.layout import laid_out
-from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
+from estimator.workbook.sheet.spec import Cell, ChartSpec, Row, SheetSpec
 from tests.each import each
 from tests.jobs import job, run
 from tests.office import errors_in, recalculate
@@ -129,6 +129,23 @@ def test_a_long_table_has_its_header_on_every_page_however_many():
     spec = laid_out(with_headers_again(lines_of(3_000)))
     heads = [row for row in spec.rows if row.cells and row.cells[0].value == "Run"]
     assert len(heads) == 67
+
+
+def test_pages_keep_room_for_the_header_of_a_table_below_a_chart():
+    """A chart down to the row above the header hides from no page that a header stands again."""
+    plain = lines_of(100)
+    chart = ChartSpec("line", "", "", "", "'Sheet'!$A$1:$A$2", (), anchor=("A4", "C12"))
+
+    def build(again):
+        lines = plain(frozenset(row - 9 for row in again))
+        top, head = lines.rows[:3], lines.rows[3:]
+        return replace(lines, rows=(*top, *[Row((), None)] * 9, *head), charts=(chart,))
+
+    spec = laid_out(with_headers_again(build))
+    assert spec.header_row is None
+    heads = [row.cells[0].value for row in spec.rows if style_of(row).startswith("header")]
+    assert len(heads) == len(spec.breaks) + 1
+    assert {style_of(spec.rows[last]) for last in spec.breaks} == {"header"}
 
 
 @each(("sections", "days"), [(4, 37), (5, 35), (20, 36), (30, 52), (30, 88)])

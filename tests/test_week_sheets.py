@@ -27,7 +27,7 @@ from estimator.workbook.results.ready_words import all_due
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 from estimator.workbook.results.week_sheet import events, fuel_in_its_unit
 from estimator.workbook.sheet.layout import laid_out
-from estimator.workbook.sheet.look import pixels_of
+from estimator.workbook.sheet.look import LINE, LINES_MARGIN, pixels_of
 from estimator.workbook.sheet.page_breaks import pages_down
 from estimator.workbook.sheet.styles import STYLES
 from estimator.working_time.working_days import MONTH_NAMES
@@ -94,6 +94,46 @@ def test_weeks_by_crew_add_up_to_the_weeks():
     full = next(row for row in weekly if row["Week starting"] == MONDAY)
     assert (full["Days worked"], full["Runs"]) == (5, "R1, R2")
     assert (full["People"], full["Labor-hours"]) == (5.0, 2 * 2.5 * 10 * 5)
+
+
+def test_a_long_description_goes_on_in_a_second_line_of_the_look_ahead():
+    """It does not run over the line before the first day, on which nothing of it is made."""
+    name = "Return water main, barge landing to 0+300, north side of the haul road, area 2"
+    runs = run("R0", segments_m=(1212.0,)), run("R1", segments_m=(1212.0,), description=name)
+    found = study(job(*runs, option_crews=0, risk_trials=0), Places())
+    names = {name: name for name in RESULT_SHEETS}
+    sheet = laid_out(dict(each_sheet(found, Places(), (), names))["Look-ahead"])
+    named = next(row for row in sheet.rows if len(row.cells) > 1 and _values(row)[1] == name)
+    assert named.height > LINE + LINES_MARGIN
+
+
+def test_the_curve_has_a_date_for_each_week_also_where_a_header_stands_again(monkeypatch):
+    """A date axis falls back to serial numbers where its range has a gap."""
+    found, made = two_crews(), []
+    every = weeks(found)
+    monkeypatch.setattr(week_sheet, "with_headers_again",
+                        lambda build: made.append(build) or build(frozenset()))  # fmt: skip
+    list(each_sheet(found, Places(), (), {name: name for name in RESULT_SHEETS}))
+    (build,) = made
+    plain = build(frozenset())
+    second = next(row for row in range(1, 99) if value_of(plain, "A", row) == every[1].first)
+    for again in (frozenset(), frozenset({second})):
+        sheet = build(again)
+        assert len(sheet.breaks) == len(again)
+        (chart,) = sheet.charts
+        for reference, kind in ((chart.categories, dt.date), (chart.series[0][1], float)):
+            column, first, last = re.findall(r"\$([A-Z]+)\$(\d+):\$[A-Z]+\$(\d+)", reference)[0]
+            values = [value_of(sheet, column, row) for row in range(int(first), int(last) + 1)]
+            assert len(values) == len(every)
+            assert all(isinstance(value, kind) for value in values), values
+
+
+def value_of(sheet, column, row):
+    """Return what a cell says, None where there is none."""
+    cells = sheet.rows[row - 1].cells if row <= len(sheet.rows) else ()
+    at = column_index_from_string(column)
+    cell = cells[at - 1] if at <= len(cells) else None
+    return cell and cell.value
 
 
 def test_checks_compare_the_weeks_with_joints_hours_fuel_and_tests():

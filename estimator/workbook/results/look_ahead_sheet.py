@@ -277,7 +277,7 @@ class _Page:
             first, last = column_letters(FIRST_DAY), column_letters(self.last_column - 1)
             amount = sum(v for v in values if isinstance(v, int | float))
             total = Cell(amount, added, f"SUM({first}{row}:{last}{row})")
-        self.sheet.add(Cell(label, "text"), Cell(more, "text"), *cells, total)
+        self.sheet.add(Cell(label, "text"), Cell(more, "text_wrap"), *cells, total)
 
     def ready(self) -> None:
         """Append what must be ready, by when and who sees to it, with a box to cross."""

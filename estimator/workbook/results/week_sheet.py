@@ -333,17 +333,21 @@ def _progress(
 def _curve(
     sheet: SheetBuilder, columns: Sequence[ResultColumn], rows: Sequence[int]
 ) -> tuple[str, str]:
-    """Set beside the weeks when each ends and what is done by then; return both ranges."""
+    """Set beside the weeks when each ends and what is done by then; return both ranges.
+
+    The ranges have no gap where a header stands again among the weeks: an axis of dates has none.
+    """
     share = _number(columns, "share")
     sheet.put(rows[0] - 1, CURVE_AT, Cell(WEEK_ENDS, "header"), Cell("Done", "header"))
-    for row in rows:
+    for at, row in enumerate(rows, rows[0]):
         monday = sheet.value_at(row, 1)
         if isinstance(monday, dt.date):
             end = Cell(monday + dt.timedelta(days=6), "date_short", f"A{row}+6")
             done = Cell(sheet.value_at(row, share), "pct0", f"{column_letters(share)}{row}")
-            sheet.put(row, CURVE_AT, end, done)
+            sheet.put(at, CURVE_AT, end, done)
+    last = rows[0] + len(rows) - 1
     first, second = (
-        f"{sheet.reference(at, rows[0])}:{sheet.address(at, rows[-1])}"
+        f"{sheet.reference(at, rows[0])}:{sheet.address(at, last)}"
         for at in (CURVE_AT, CURVE_AT + 1)
     )
     return first, second

@@ -261,7 +261,7 @@ class _Pages:
 
     def go_on_under(self, rows: "_Rows", table: _Part) -> None:
         """Keep room for the header of a table on the pages that go on with it."""
-        header = rows.head_of(table)
+        header = rows.first_header(table)
         self.last_repeated = header or table.end
         self.head = rows.height(header) if header else 0.0
 
@@ -314,7 +314,10 @@ class _Rows:
 
     def __init__(self, spec: SheetSpec) -> None:
         self.spec = spec
-        self.last = area_of(spec.print_area).bottom if spec.print_area else len(spec.rows)
+        area = area_of(spec.print_area) if spec.print_area else None
+        self.last = area.bottom if area else len(spec.rows)
+        self.right = area.right if area else None
+        """The last printed column, None for all."""
         self.kept = self._kept()
         self._heights: list[float] = []
         self._styles: list[str] = []
@@ -325,7 +328,8 @@ class _Rows:
                 self._take(part)
 
     def _take(self, row: Row) -> None:
-        filled = (cell.style for cell in row.cells if cell is not None and cell.value is not None)
+        printed = row.cells[: self.right]
+        filled = (cell.style for cell in printed if cell is not None and cell.value is not None)
         self._heights.append(look.ROW if row.height is None else row.height)
         self._styles.append(next(filled, "").partition(",")[0])
 
@@ -353,8 +357,8 @@ class _Rows:
 
     def texts(self, number: int) -> list[object]:
         """Return what the printed cells of a row say."""
-        row, right = self.row(number), area_of(self.spec.print_area or "A1:XFD1").right
-        return [cell and cell.value for cell in (row.cells[:right] if row else ())]
+        row = self.row(number)
+        return [cell and cell.value for cell in (row.cells[: self.right] if row else ())]
 
     def serves(self, header: int, other: int) -> bool:
         """Return whether a header says what another one says, but for one column at most."""
@@ -385,6 +389,11 @@ class _Rows:
     def head_of(self, table: _Part) -> int | None:
         """Return the header of a table, None where it has none."""
         return self._header_from(table.start, table.end)
+
+    def first_header(self, table: _Part) -> int | None:
+        """Return the first header of a table, below a chart too; None where it has none."""
+        numbers = range(table.start, table.end)
+        return next((n for n in numbers if self.style(n).startswith("header")), None)
 
     def _header_from(self, start: int, end: int) -> int | None:
         lead = range(start, min(end, start + LEADING))
