@@ -54,7 +54,7 @@ def test_sources_that_only_differ_in_confidence_name_their_sizes():
     rows = [row for row in sheet.iter_rows(max_row=last, max_col=2, values_only=True) if row[1]]
     said = [text.partition(": ")[2] for name, text in rows if name == "Outside diameter"]
     assert len(said) > 1
-    assert len({text.rpartition(": IPS")[0] for text in said}) < len(said) == len(set(said))
+    assert len({text.rpartition(", for IPS")[0] for text in said}) < len(said) == len(set(said))
 
 
 def test_the_price_explained_keeps_off_the_rule_above_it():

@@ -237,7 +237,7 @@ def _sources(sheet: SheetBuilder, estimate: Estimate) -> None:
     sheet.text_row(len(WIDTHS), (Cell("Figure", "header"),), Cell("Confidence: source", "header"))
     for source in sorted(sources, key=lambda s: (FIGURE_LABELS[s.figure], s.text)):
         several = said[source.figure, source.text] > 1
-        text = f"{source.text}: {', '.join(sources[source])}" if several else source.text
+        text = f"{source.text}, for {', '.join(sources[source])}" if several else source.text
         _sourced(sheet, FIGURE_LABELS[source.figure], source.confidence, text)
 
 
