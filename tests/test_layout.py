@@ -457,3 +457,11 @@ def test_columns_that_fill_a_page_to_a_fraction_of_a_pixel_repeat_none():
         spec = SheetSpec("Sheet", rows, (width,) * 4, landscape=True, freeze=(2, 1),
                          exact_widths=True)  # fmt: skip
         assert laid_out(spec).repeated_columns == repeated
+
+
+def test_a_number_in_a_wrapped_text_is_not_broken():
+    """Texts share a page that is full, so that all of them wrap; the word has 19 letters."""
+    word = "ROUNDUP(ROUNDUP(360"
+    row = [Cell(word + " / 18) / 10)", "text_wrap"), *[Cell(LONG * 2, "text_wrap")] * 5]
+    spec = sheet(*TITLE, row, landscape=True, widths=(12.0, *[30.0] * 5))
+    assert look.pixels_of(spec.widths[0]) >= text_pixels(word, look.TEXT)

@@ -41,6 +41,27 @@ def test_what_checks_says_begins_like_a_sentence():
     assert [text for text in texts if small.match(text)] == []
 
 
+def test_a_percent_sign_follows_its_number_closely():
+    sheet = opened("raw_water_main", values=True)["Checks"]
+    texts = {row[0].value: str(row[1].value) for row in sheet.iter_rows(max_col=2)}
+    assert " 5%. " in texts["Band"]
+
+
+def test_sources_that_only_differ_in_confidence_name_their_sizes():
+    """Diameters up to IPS 12 are confirmed, those above have one source."""
+    sheet = opened("raw_water_main", values=True)["Checks"]
+    last = range_boundaries(sheet.print_area.rpartition("!")[2].replace("$", ""))[3]
+    rows = [row for row in sheet.iter_rows(max_row=last, max_col=2, values_only=True) if row[1]]
+    said = [text.partition(": ")[2] for name, text in rows if name == "Outside diameter"]
+    assert len(said) > 1
+    assert len({text.rpartition(", for IPS")[0] for text in said}) < len(said) == len(set(said))
+
+
+def test_the_price_explained_keeps_off_the_rule_above_it():
+    sheet = opened("raw_water_main", values=True)["Explain"]
+    assert sheet.row_dimensions[3].height == look.LIGHT_HEIGHT
+
+
 def test_counts_and_people_days_have_no_cents():
     checks, week = (
         opened("raw_water_main", values=True)[name] for name in ("Checks", "Plan by week")
@@ -126,7 +147,8 @@ def test_texts_on_input_watch_stand_under_their_header():
     shown = {row[0].value: row for row in sheet.iter_rows(max_col=3)}
     _, before, now = shown["Job: Workweek"]
     assert isinstance(now.value, str)
-    assert (before.alignment.indent, now.alignment.indent) == (0, 1)
+    head = shown["Input"]
+    assert {cell.alignment.horizontal for cell in (before, now, *head[1:])} == {"right"}
 
 
 def test_links_on_explain_keep_off_the_words_before_them():

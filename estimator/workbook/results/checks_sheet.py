@@ -1,10 +1,12 @@
 """The Checks sheet: the light, warnings, control totals, cautions, and the standards' sources."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from types import MappingProxyType
 
+from estimator.cost.by_size import size_label
 from estimator.display import FIGURE_LABELS, counted, sentence, show_date
 from estimator.errors import Problem
 from estimator.models.estimate import Estimate
@@ -25,6 +27,7 @@ from estimator.workbook.results.light import (
     with_weight,
 )
 from estimator.workbook.results.watch_sheet import ANCHOR, CHANGED, RATE
+from estimator.workbook.sheet.look import LIGHT_HEIGHT
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, Row, SheetSpec
 
@@ -32,8 +35,6 @@ WIDTHS = inches(1.3, 2.35, 1.0, 1.0, 0.85, 0.6)
 RESULT, GAP = len(WIDTHS), 7.5
 PAGES_AT = 2
 """First column of the pages that each sheet prints, below what is printed."""
-LIGHT_HEIGHT = 21.0
-"""Points of the row of the overall light, which keeps off the rule above it."""
 CHECK = "CHECK"
 TOLERANCES = (
     "Weekly figures are rounded. Totals agree where counts are the same, hours less than "
@@ -225,13 +226,19 @@ def _cautions(sheet: SheetBuilder) -> None:
 
 
 def _sources(sheet: SheetBuilder, estimate: Estimate) -> None:
-    sources: dict[Source, None] = {}
+    """Add each source of a figure; where only the confidence differs, with the sizes it is of."""
+    sources: dict[Source, dict[str, None]] = {}
     for run in estimate.runs:
-        sources.update(dict.fromkeys((*run.geometry.sources, *run.fusion.sources)))
+        size = size_label(run.geometry.od_system, run.geometry.size)
+        for source in (*run.geometry.sources, *run.fusion.sources):
+            sources.setdefault(source, {})[size] = None
+    said = Counter((source.figure, source.text) for source in sources)
     sheet.section("Sources of the standards' figures", len(WIDTHS))
     sheet.text_row(len(WIDTHS), (Cell("Figure", "header"),), Cell("Confidence: source", "header"))
     for source in sorted(sources, key=lambda s: (FIGURE_LABELS[s.figure], s.text)):
-        _sourced(sheet, FIGURE_LABELS[source.figure], source.confidence, source.text)
+        several = said[source.figure, source.text] > 1
+        text = f"{source.text}, for {', '.join(sources[source])}" if several else source.text
+        _sourced(sheet, FIGURE_LABELS[source.figure], source.confidence, text)
 
 
 def _sourced(sheet: SheetBuilder, name: str, confidence: str, text: str) -> None:
@@ -258,7 +265,7 @@ def _value(rule: tables.Row) -> str:
     if low is not None and high is not None:
         return f"{low:g} to {high:g} {unit}; {nominal:g} used"
     if nominal is not None and low is None and high is None:
-        return f"{nominal:g} {unit}"
+        return f"{nominal:g}%" if unit == "%" else f"{nominal:g} {unit}"
     if high is not None:
         return f"at most {high:g} {unit}"
     return "" if low is None else f"at least {low:g} {unit}"

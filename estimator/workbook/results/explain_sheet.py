@@ -15,6 +15,7 @@ from estimator.inputs.trade_units import written
 from estimator.models.explanation import Explanation, Part, Step
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
+from estimator.workbook.sheet.look import LIGHT_HEIGHT
 from estimator.workbook.sheet.names import link_to
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
@@ -113,6 +114,7 @@ def _state(sheet: SheetBuilder) -> None:
     formula = f'IF(ROUND({sheet.address(PRICE_COLUMN, STATE_ROW)}-{bid},2)=0,"{SAME}","{MOVED}")'
     sheet.put(STATE_ROW, 1, Cell("Price", "key"), price, Cell(SAME, "ok", formula))
     sheet.merge(STATE_ROW, STATE_COLUMN, STATE_COLUMN + 1)
+    sheet.heights[STATE_ROW] = LIGHT_HEIGHT
     sheet.put(STATE_ROW + 1, 1, Cell(_which(sheet.context), "subtitle"))
 
 

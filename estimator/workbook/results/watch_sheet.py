@@ -23,22 +23,22 @@ from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.light import OK
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
-from estimator.workbook.sheet.styles import AFTER
 
 INPUT_WATCH = "Input watch"
 ANCHOR = "watch.results"
 """Name of the cells that say which inputs have changed."""
 WIDTHS = (33.5, 14.5, 14.5, 9, 15)
 CHECKSUMS = (
-    "A single input shows its value. Of a table each column has one checksum: the number itself "
-    "means nothing, a difference means that a cell of the column has changed."
+    'A single input shows its value, "blank or zero" a 1 where it is so. A table shows its rows, '
+    "blank ones too, and a checksum of each column: the number itself means nothing, a difference "
+    "means that a cell of the column has changed."
 )
 NOW, NOW_COLUMN, RESULT_COLUMN = "Now", 3, len(WIDTHS)
 ROW_ABOVE = len(WIDTHS) + 1
 """Column beside the page: the row above each table; the kept texts stand beyond it."""
 KEPT_WIDTH, KEPT_HEAD_ROW = 24, 3
 STYLES_SHOWN: Mapping[Shown, str] = MappingProxyType(
-    {"text": "text", "date": "date_short_right", "percent": "pct2", "number": "general"}
+    {"text": "text_right", "date": "date_short_right", "percent": "pct2", "number": "general"}
 )
 CHANGED, RATE = "CHANGED", "RATE CHANGED"
 
@@ -113,7 +113,7 @@ def _watched(sheet: SheetBuilder, watched: Sequence[Watch]) -> tuple[int, int]:
 
 
 def _watched_cell(sheet: SheetBuilder, item: CellWatch) -> None:
-    style = "text" if isinstance(item.stored, str) else STYLES_SHOWN[item.shown]
+    style = STYLES_SHOWN["text" if isinstance(item.stored, str) else item.shown]
     _watched_value(sheet, item.label, item.stored, style, item.now(), item.only_choice)
 
 
@@ -124,7 +124,7 @@ def _watched_value(
     sheet.add(
         Cell(label, "text"),
         Cell(stored, style),
-        Cell("" if stored is None else stored, AFTER.get(style, style), now),
+        Cell("" if stored is None else stored, style, now),
         Cell(0, "int", differs(f"B{row}", f"C{row}")),
         _result(row, only_choice),
     )

@@ -57,6 +57,8 @@ SPARE = 1.0
 """Pixels that a text keeps free which fills its cells."""
 NARROW_TEXT, NARROWEST_TEXT = 14.0, 10.0
 """Letters that a line of wrapped text holds at least, and where the page has no room for them."""
+LONGEST_WORD = 22.0
+"""Letters of a word up to which a column of wrapped texts holds it whole."""
 BROADEST_LETTER = 12.0
 HEADER, LINK = "header", "link"
 GENERAL = frozenset(
@@ -436,8 +438,12 @@ def _take(need: Need, value: Value, key: str) -> None:
         for word in words:
             need.take_fixed(_pixels(word.rstrip(), style))
         need.take_fixed(_pixels(unit, STYLES[style.below]))
-    elif need.asks_for(text):
-        need.take_text(text, _pixels(text, style))
+    else:
+        if style.wrap:
+            longest = max(_pixels(word.rstrip(), style) for word in words_of(text))
+            need.take_fixed(min(longest, look.pixels_of(LONGEST_WORD)))
+        if need.asks_for(text):
+            need.take_text(text, _pixels(text, style))
 
 
 def _texts(spec: SheetSpec, last: int) -> Iterator[Texts]:

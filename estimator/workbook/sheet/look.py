@@ -83,6 +83,8 @@ POINTS_PER_INCH, PAGE_RESERVE = 72.0, 8.0
 """What a page keeps free: the programs round the heights of rows."""
 LEAST_RESERVE = 3.25
 """Points that are free on the fullest page that a program breaks by itself."""
+LIGHT_HEIGHT = 21.0
+"""Points of a row with a light, which keeps off the rule above it."""
 PAPER_CODES: Mapping[Paper, int] = MappingProxyType({"letter": 1, "a4": 9})
 PAPER_OF_SYSTEM: Mapping[str, Paper] = MappingProxyType({"US": "letter", "SI": "a4"})
 PAPER_OF_NAME: Mapping[str, Paper] = MappingProxyType({"Letter": "letter", "A4": "a4"})

@@ -248,6 +248,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "unit_below": _SMALL,
     "note": _with(_SMALL, align="left", wrap=True),
     "text": _TEXT,
+    "text_right": _with(_TEXT, align="right"),
     "text_kept": _TEXT,
     "text_again": _with(_TEXT, font_color=look.MUTED),
     "text_after": _with(_TEXT, indent=1),
