@@ -129,6 +129,12 @@ def test_times_name_every_run_once_and_follow_the_joints_sheet():
     assert first[4].value * 86400 == pytest.approx(round(minutes * 60))
 
 
+def test_no_header_of_times_begins_where_the_unit_beside_it_ends():
+    """Reference: page 09 of the look that was drawn first has the shift as the unit of joints."""
+    heads = next(row for row in rows_of(PARAMETERS) if row[1:2] == ["Access factor"])
+    assert heads[7] == "Joints\na shift"
+
+
 def test_times_name_all_runs_and_the_pipe_on_every_line():
     """Reference: 28 runs, every other one with access 1.2, are two lists without stretches."""
     workbook, _ = example("raw_water_main")
