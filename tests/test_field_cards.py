@@ -98,6 +98,16 @@ def test_nothing_on_a_card_is_cut_off(us, si):
         assert cut_off(data, "Field cards") == []
 
 
+def test_each_note_of_a_card_is_a_sentence():
+    _, cards, data = carded(small_book("plant_piping"))
+    cells = sheet_of(data, "Field cards").iter_rows(values_only=True)
+    texts = {value for row in cells for value in row if isinstance(value, str)}
+    notes = [card.notes for card in cards if card.notes]
+    assert notes
+    for each in notes:
+        assert any(all(f"{note}." in text for note in each) for text in texts), each
+
+
 def test_steps_are_as_high_as_two_cards_a_page_leave_them(us):
     """The cards of small pipe have two lines of notes, of 10.5 pt each, less 3 pt of no note."""
     sheet = sheet_of(us[2], "Field cards")

@@ -164,6 +164,15 @@ def test_a_group_does_not_stand_at_the_foot_of_a_page_with_one_of_its_rows():
     assert laid_out(spec([*table("First", 39), *of_one, *group])).breaks == (46,)
 
 
+def test_the_last_row_of_a_group_does_not_begin_a_page_alone():
+    """46 rows are title, section, head and 42 lines; the 42nd is kept for the last of its group."""
+    lines = [[Cell(f"R{n}"), Cell(n, "int")] for n in range(9)]
+    group = [Cell("Second", "group")], *lines
+    assert laid_out(spec([*table("First", 42)[:-1], *group])).breaks == (46,)
+    assert laid_out(spec([*table("First", 43)[:-1], *group])).breaks == (45,)
+    assert laid_out(spec([*table("First", 44)[:-1], *group])).breaks == (46,)
+
+
 def test_the_header_of_the_table_that_goes_on_is_repeated():
     """The second table goes on; the first, whose header was asked for, ends on its page."""
     found = laid_out(spec(table("First", 10), table("Second", 90), header_row=4))

@@ -197,7 +197,7 @@ def _lines(context: Context, card: FieldCard) -> Iterator[Line]:
     yield Line(BEADS, (Part(0, 5, None, "fact"),), beads=True)
     for text in CAUTIONS:
         yield Line(NOTE, (Part(0, 5, text, "fact"),))
-    note = " ".join(card.notes)
+    note = " ".join(f"{note}." for note in card.notes)
     lines = lines_of(note, LINE_PX, look.SMALL) if note else 0
     yield Line(lines * NOTE or NO_NOTE, (Part(0, 5, note or None, "note"),))
     marks = [LEGEND[mark] for mark in LEGEND if mark in card.marks.values()]

@@ -45,6 +45,8 @@ NOISE = 6
 """Decimals to which a number is taken before it is rounded up or down."""
 DECIMALS = {"US": 3, "SI": 1}
 """Decimals of diameters, walls and beads as shown."""
+OFFSETS = {"US": (2, "num2"), "SI": (1, "num1")}
+"""Decimals of the longest misalignment, as on the field card, with their style."""
 GROUP_STYLES = {"int": "group_int", "int_bold": "group_int", "num1": "group_num1"}
 AT_LEAST, AT_MOST = "ROUNDUP", "ROUNDDOWN"
 HOLDS_TO, TAKES = "What the crew holds to", "What a joint takes"
@@ -259,7 +261,7 @@ def _limits_key(place: _Place) -> object:
 def _limits(context: Context, columns: Sequence[ResultColumn], place: _Place) -> Iterator[Cell]:
     """Yield the cells of a line of limits, each rounded to the safe side of what it shows."""
     fusion, geometry, machine = place.sized.fusion, place.sized.geometry, place.sized.machine
-    digits = DECIMALS[context.system]
+    digits, (offset_digits, offset_style) = DECIMALS[context.system], OFFSETS[context.system]
     values: dict[str, Scalar] = {
         "pipe": place.pipe,
         "od": geometry.od_mm,
@@ -274,12 +276,13 @@ def _limits(context: Context, columns: Sequence[ResultColumn], place: _Place) ->
         "machine": machine.class_id,
     }
     ways = {
-        "wall": (AT_LEAST, digits), "offset": (AT_MOST, digits), "bead": (AT_LEAST, digits),
+        "wall": (AT_LEAST, digits), "offset": (AT_MOST, offset_digits), "bead": (AT_LEAST, digits),
         "soak": (AT_LEAST, SECONDS), "open_close": (AT_MOST, 0), "cool": (AT_LEAST, SECONDS),
         "rest": (AT_LEAST, 0),
     }  # fmt: skip
     for column in columns:
         value, style = values[column.key], column.style_in(context.system)
+        style = offset_style if column.key == "offset" else style
         shown = column.shown(value, context.system) if isinstance(value, int | float) else value
         live = run_cell(context, column.key, place.index) if column.key in ON_JOINTS else None
         if column.key in ways and isinstance(shown, int | float):

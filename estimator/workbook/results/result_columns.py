@@ -22,6 +22,7 @@ PLAIN_UNITS = {
     "days": "d",
     "kva": "kVA",
     "amps": "A",
+    "per_shift": "a shift",
 }
 
 SMALL_LENGTH_STYLES: Mapping[UnitSystem, str] = {"US": "num3", "SI": "num1"}

@@ -472,9 +472,16 @@ class _Rows:
         after += 1
         if self.style(number) == "group" and self._goes_on(after):
             after += 1
+        if self._ends_group(after):
+            after += 1
         while after - 1 in self.kept and self.kept[after - 1] >= after:
             after = self.kept[after - 1] + 1
         return after
+
+    def _ends_group(self, number: int) -> bool:
+        """Return whether a row is the last of several rows of a group, before the next group."""
+        is_row = self.style(number) not in KEPT_WITH_NEXT
+        return is_row and self._goes_on(number) and self.style(number + 1) == "group"
 
     def _goes_on(self, number: int) -> bool:
         """Return whether a row is one more of the rows above it."""
