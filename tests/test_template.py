@@ -21,6 +21,7 @@ from openpyxl.utils import range_boundaries
 from python_calamine import CalamineWorkbook
 from xlsxwriter.worksheet import Worksheet
 
+from estimator.display import counted, show_date
 from estimator.errors import InputError, UnknownNameError
 from estimator.inputs.dictionary import fields, input_tables
 from estimator.joint.geometry import pipe_geometry
@@ -275,6 +276,23 @@ def test_links_lead_to_checks_before_the_first_estimate_and_to_the_page_after_it
         assert (watched.get("A4") == "Bid price") is (saved is not first)
 
 
+@pytest.mark.skipif(shutil.which("soffice") is None, reason="needs LibreOffice")
+def test_start_shows_the_price_with_its_currency_and_when_the_estimate_was_made(tmp_path):
+    data = small_book()
+    job = parse_workbook(data).job
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(_estimated(data))
+    price = f"{estimate(job).bid.price:,.2f}"
+    for currency, shown in (("$", f"${price}"), ("CAD", f"CAD {price}")):
+        found = office.recalculate(path, {"Job": {"B9": currency}}, sheets=("Start",))["Start"]
+        assert (found["B4"], found["D4"]) == (shown, "before tax")
+        dated = show_date(job.cover.estimate_date, "US")
+        assert found["E2"] == f"estimate of {dated}, revision {job.cover.bid_revision}"
+    path.write_bytes(data)
+    found = office.recalculate(path, sheets=("Start",))["Start"]
+    assert not any(found.get(cell) for cell in ("E2", "B4", "D4"))
+
+
 def _estimated(data):
     book = parse_workbook(data)
     return with_results(book, estimate(book.job, book.places))
@@ -360,22 +378,20 @@ def test_each_look_of_a_cell_stands_on_a_line_beside_what_it_means(variant):
     (rule,) = (rule for area in job.conditional_formatting if "B5" in area.cells
                for rule in area.rules)  # fmt: skip
     assert missing.fill.fgColor.rgb == rule.dxf.fill.bgColor.rgb
-    meant = [start.cell(first + n, 2).value for n in range(4)]
+    meant = [start.cell(first + n, 2).value for n in range(3)]
     assert [text.partition(":")[0] for text in meant] == [
         "Yellow and framed",
         "Ochre",
-        "Gray",
-        "Neither",
+        "No fill and no frame",
     ]
 
 
-def test_the_notes_of_the_twelve_fields_take_one_line_but_that_of_the_method(variant):
+def test_the_notes_of_the_twelve_fields_take_one_line(variant):
     _, _, book = variant
     job = book["Job"]
     rows = {job.cell(row, 1).value: row for row in range(5, 17)}
     tall = {name for name, row in rows.items() if (job.row_dimensions[row].height or 15) > look.ROW}
-    assert "Fusion method" in tall
-    assert tall <= {"Job name", "Bid to", "Fusion method"}
+    assert tall <= {"Job name", "Bid to"}
 
 
 def test_sizes_of_the_examples_are_stored_as_text():
@@ -719,11 +735,25 @@ def test_the_pipe_schedule_prints_no_page_of_spare_rows():
     ]  # fmt: skip
 
 
-def test_the_unit_that_shows_how_units_look_is_one_of_both_systems():
-    """A new SI workbook showed ft."""
-    (key,) = (row for row in opened("SI")["Start"].iter_rows() if row[1].value == "Gray: a unit")
-    units = {cell.value for sheet in ("Machines", "Generators") for cell in opened("SI")[sheet][4]}
-    assert key[0].value in units & {cell.value for cell in opened("US")["Machines"][4]}
+@pytest.mark.parametrize(("system", "shown"), [("US", "mmm d, yyyy"), ("SI", "d mmm yyyy")])
+def test_a_date_on_job_shows_as_on_the_pages_and_stays_a_date(system, shown):
+    job = opened(system)["Job"]
+    rows = {job.cell(row, 1).value: row for row in range(5, 17)}
+    formats = {job.cell(rows[name], 2).number_format for name in ("Estimate date", "Deadline")}
+    assert formats == {shown}
+    example = {"US": "raw_water_main", "SI": "tailings_line"}[system]
+    filled = openpyxl.load_workbook(io.BytesIO(build_template(system, example)))["Job"]
+    assert filled.cell(rows["Estimate date"], 2).is_date
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_the_line_of_a_group_says_how_many_fields_it_holds(system):
+    """With no word beside it, the number was read as that of the changed ones."""
+    book = opened(system)
+    for table in NAMED:
+        for row, members in group_lines(book, table).items():
+            held = f"{counted(len(members), 'field')}, all at defaults"
+            assert f'"{held}"' in book[table.sheet].cell(row, 3).value
 
 
 @pytest.mark.parametrize("system", ["US", "SI"])

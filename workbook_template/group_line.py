@@ -15,7 +15,7 @@ def changed_text(cells: Sequence[tuple[int, Value]]) -> str:
     """Return the formula that names the changed ones of some rows, given their defaults.
 
     >>> changed_text([(7, 10)])[:65]
-    '=IF(0+(B7<>10)=0,"at its default",0+(B7<>10)&" of 1 changed: "&MI'
+    '=IF(0+(B7<>10)=0,"1 field, at its default",0+(B7<>10)&" of 1 chan'
     """
     differ = [f"{VALUE_COLUMN}{row}<>{_literal(default)}" for row, default in cells]
     count = "+".join(["0", *(f"({one})" for one in differ)])
@@ -44,7 +44,7 @@ def changed_now(every: int, names: Sequence[str]) -> str:
 
 
 def _at_defaults(every: int) -> str:
-    return f"all {every} at defaults" if every > 1 else "at its default"
+    return f"{every} fields, all at defaults" if every > 1 else "1 field, at its default"
 
 
 def _literal(value: Value) -> str:

@@ -41,6 +41,7 @@ class NamedSheet:
         self, workbook: Workbook, sheet: InputSheet, styles: Styles, system: UnitSystem
     ) -> None:
         self.workbook, self.sheet, self.styles, self.system = workbook, sheet, styles, system
+        self.dates = look.US_DATES[look.DATE_SHORT] if system == "US" else look.DATE_SHORT
         self.row = HEAD_ROW
         self.heights: dict[int, float] = {}
         """Points of the rows that are in sight, below the header."""
@@ -132,7 +133,7 @@ class NamedSheet:
         unit = shown_unit(field, self.system, currency)
         label = "label_in" if options else "label"
         self.sheet.write_string(self.row, LABEL, field.header, self.styles.named(label))
-        look_of = self.styles.input(field, wrap=True, mixed=True)
+        look_of = self.styles.input(field, wrap=True, mixed=True, dates=self.dates)
         write_value(self.sheet, self.row, VALUE, value, look_of)
         snug = fills(field.note, look.pixels_of(self.widths[NOTE]), look.SMALL)
         texts = (

@@ -6,8 +6,15 @@ from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
 from estimator.inputs.dictionary import fields
-from estimator.workbook.results.checks_sheet import CHECK, PAGES_AT, SUMMARY_ROWS
-from estimator.workbook.results.light import LIGHT_ROW, OK
+from estimator.workbook.results.checks_sheet import (
+    BEFORE_TAX,
+    BID_PRICE,
+    CHECK,
+    PAGES_AT,
+    SUMMARY_ROWS,
+)
+from estimator.workbook.results.checks_sheet import WIDTHS as CHECKS_WIDTHS
+from estimator.workbook.results.light import HEADING_ROW, LIGHT_ROW, MADE, OK
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import quoted
 from estimator.workbook.sheet.source import column_letters
@@ -30,11 +37,19 @@ INPUT_LABEL = "Input"
 SAMPLE_STYLES = {
     "Input": "input_sample",
     "Missing": "missing_sample",
-    "Unit": "unit_sample",
     "Result": "result",
 }
 SAFETY_POINTS, RESULT_POINTS, GAP_POINTS = 24.0, 18.0, 5.25
-JOB_NAME = next(field.cell_name for field in fields("job") if field.key == "job_name")
+JOB_NAME, CURRENCY, REVISION = (
+    next(field.cell_name for field in fields("job") if field.key == key)
+    for key in ("job_name", "currency", "bid_revision")
+)
+HEADING = f"{CHECKS}!${column_letters(len(CHECKS_WIDTHS))}${HEADING_ROW}"
+ESTIMATE_MADE = (
+    f'=IFERROR(MID({HEADING},FIND("{MADE}",{HEADING}),LEN({HEADING}))'
+    f'&", revision "&(0+{REVISION}),"")'
+)
+"""The date of the last estimate, as Checks says it, and its revision."""
 
 
 class StartSheet:
@@ -64,8 +79,9 @@ class StartSheet:
         self.sheet.set_row(0, look.TITLE_ROW)
         name = f'=IF({JOB_NAME}="","",{JOB_NAME})'
         self.sheet.write_formula(1, READER, name, self.styles.named("job"), "")
-        for column in range(PAGE, len(WIDTHS)):
+        for column in range(PAGE, PRINTS):
             self.sheet.write_blank(1, column, None, self.styles.named("job"))
+        self.sheet.write_formula(1, PRINTS, ESTIMATE_MADE, self.styles.named("job_right"), "")
         self.sheet.set_row(1, look.SUBTITLE_ROW)
         self.row = 2
 
@@ -82,18 +98,18 @@ class StartSheet:
             rule["format"] = self.styles.named(style)
             self.sheet.conditional_format(self.row - 1, PAGE, self.row - 1, SECOND, rule)
         for label, row in SUMMARY_ROWS.items():
-            self._result(label, row, "money_strong" if label == "Bid price" else "strong_line")
+            self._result(label, row, "strong_line")
 
     def _result(self, label: str, row: int, style: str) -> None:
         """Write a line that shows a value and its note from a row of Checks."""
         self.sheet.set_row(self.row, RESULT_POINTS)
-        self.sheet.write_string(self.row, READER, label, self.styles.named("unit_line"))
-        value = LIGHT if row == LIGHT_ROW else _unless_blank(f"Checks!$B${row}")
+        self.sheet.write_string(self.row, READER, label, self.styles.named("text_line"))
+        value, about = _result_texts(label, row)
         place = (self.row, PAGE, self.row, SECOND)
         self.sheet.merge_range(*place, "", self.styles.named(style))
         self.sheet.write_formula(self.row, PAGE, value, self.styles.named(style), "")
         note = self.styles.named("text_line")
-        self.sheet.write_formula(self.row, QUESTION, _unless_blank(f"Checks!$C${row}"), note, "")
+        self.sheet.write_formula(self.row, QUESTION, about, note, "")
         self.sheet.write_blank(self.row, PRINTS, None, note)
         self.row += 1
 
@@ -189,5 +205,20 @@ def _place(sheet: str) -> str:
     return f"#{quoted(sheet)}!A1"
 
 
-def _unless_blank(reference: str) -> str:
-    return f'=IF({reference}="","",{reference})'
+def _result_texts(label: str, row: int) -> tuple[str, str]:
+    """Return the formulas of a result on a row of Checks, and of what is said of it."""
+    value, about = f"{CHECKS}!$B${row}", f"{CHECKS}!$C${row}"
+    if label == BID_PRICE:
+        return _unless_blank(value, _money(value)), _unless_blank(value, f'"{BEFORE_TAX}"')
+    return LIGHT if row == LIGHT_ROW else _unless_blank(value), _unless_blank(about)
+
+
+def _money(reference: str) -> str:
+    """Return the formula of an amount: a sign stands close to it, letters with a blank."""
+    end = f"RIGHT({CURRENCY},1)"
+    apart = f'IF(EXACT(UPPER({end}),LOWER({end})),""," ")'
+    return f"{CURRENCY}&{apart}&FIXED({reference},2)"
+
+
+def _unless_blank(reference: str, shown: str = "") -> str:
+    return f'=IF({reference}="","",{shown or reference})'

@@ -75,10 +75,8 @@ NAMED: dict[str, dict[str, Any]] = {
     "number": {"align": "left"},
     "link": LINK,
     "light": {"bold": True, **FRAME, "align": "center"},
-    "unit_line": {**SMALL, **LINE},
     "text_line": LINE,
     "strong_line": {**LINE, "bold": True, "align": "left", "num_format": look.AXIS},
-    "money_strong": {**LINE, "bold": True, "align": "left", "num_format": look.TWO_PLACES},
     "link_line": {**LINK, **LINE},
     "text_first": FIRST,
     "strong_first": {**FIRST, "bold": True},
@@ -86,7 +84,6 @@ NAMED: dict[str, dict[str, Any]] = {
     "pages_first": {**FIRST, "align": "right", "num_format": "0;;"},
     "pages_line": {**LINE, "align": "right", "num_format": "0;;"},
     "input_sample": {"bg_color": INPUT_FILL, **FRAME, "align": "right", "indent": 1},
-    "unit_sample": {**SMALL, "align": "right"},
     "result": {**LINE, "align": "right"},
     "good": {"bold": True, "font_color": INK, "bg_color": f"#{look.TINT}"},
     "doubtful": {"bold": True, "font_color": WARNING, "text_wrap": True},
@@ -108,21 +105,27 @@ class Styles:
         """Return a format of ``NAMED``."""
         return self._format(name, NAMED[name])
 
-    def input(self, field: Field, *, wrap: bool = False, mixed: bool = False) -> Format:
+    def input(
+        self, field: Field, *, wrap: bool = False, mixed: bool = False, dates: str = ""
+    ) -> Format:
         """Return the format of an input cell: yellow and framed, number format by kind.
 
         Text stands off the frame, and so off a number before it. A number is kept off it by its
         format: LibreOffice insets only the first number of a row. A ``mixed`` column holds inputs
-        of every kind: all but numbers stand on the left, numbers off the frame.
+        of every kind: all but numbers stand on the left, numbers off the frame. ``dates`` is the
+        format of a date where there is room for the name of its month.
         """
         side = side_of(field)
         if mixed and (side == "center" or field.kind == "ratio"):
             side = "left"
         clear = look.CLEAR if side == "right" and not mixed else ""
+        shown = "@" if field.kind in TEXT_KINDS else _beside_frame(field, clear)
+        if dates and field.kind == "date":
+            shown = dates
         properties = {
             "bg_color": INPUT_FILL,
             **FRAME,
-            "num_format": "@" if field.kind in TEXT_KINDS else _beside_frame(field, clear),
+            "num_format": shown,
             "align": side,
             "indent": int(side == "left" or (mixed and side == "right")),
             "text_wrap": wrap and field.kind in ("text", "choices", "segments"),

@@ -11,7 +11,7 @@ from estimator.display import UNIT_LABELS, UnitSystem, show_date
 from estimator.models.places import Places
 from estimator.models.study import Study
 from estimator.plan import RunSpan, run_spans
-from estimator.workbook.results.light import heading, longest_heading
+from estimator.workbook.results.light import MADE, heading, longest_heading
 from estimator.workbook.results.result_columns import ResultColumn
 from estimator.workbook.results.shown_sums import clean_sum
 from estimator.workbook.sheet.blocks import NUMBERS, Block, Column, as_held
@@ -187,7 +187,7 @@ class SheetBuilder:
         cover = context.estimate.job.cover
         self.add(Cell(title, "title"))
         self.add(Cell(cover.job_name, "job"))
-        made = f"estimate of {show_date(cover.estimate_date, context.system)}"
+        made = f"{MADE} {show_date(cover.estimate_date, context.system)}"
         self.result: Cell | None = None
         self.status_room = about or longest_heading(context.estimate, made)
         self.status: Cell | None = (

@@ -43,8 +43,10 @@ TOLERANCES = (
 )
 """How far two totals may be apart, so that a difference shown beside an OK is understood."""
 CHEAPEST = "Run Estimate again for the cheapest equipment"
+BEFORE_TAX = "before tax"
+BID_PRICE = "Bid price"
 SUMMARY_ROWS: Mapping[str, int] = MappingProxyType(
-    {label: LIGHT_ROW + 1 + n for n, label in enumerate(("Bid price", "Start to finish", "Joints"))}
+    {label: LIGHT_ROW + 1 + n for n, label in enumerate((BID_PRICE, "Start to finish", "Joints"))}
 )
 """Rows of the results that the Start sheet shows: value in column B, its note in C."""
 
@@ -138,7 +140,7 @@ def _summary(sheet: SheetBuilder) -> None:
     rows = (
         (
             Cell(float(estimate.bid.price), "key_num2", at["bid.price"]),
-            f"{context.currency}, before tax",
+            f"{context.currency}, {BEFORE_TAX}",
         ),
         (Cell(f"{start} to {finish}", "key"), _before(early)),
         (

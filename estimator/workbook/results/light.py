@@ -18,6 +18,8 @@ OTHER_CHOICE = "OK; rental or fuel price changed"
 LIGHT_ROW, LIGHT_COLUMN = 3, "B"
 HEADING_ROW = 2
 LABEL = "Check status: "
+MADE = "estimate of"
+"""What begins the date in the heading."""
 MORE = ":;"
 """What begins the part of a status that only the Checks sheet has room for."""
 
