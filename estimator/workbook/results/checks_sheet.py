@@ -6,7 +6,7 @@ from dataclasses import replace
 from functools import partial
 from types import MappingProxyType
 
-from estimator.cost.by_size import size_label
+from estimator.cost import size_label
 from estimator.display import FIGURE_LABELS, counted, sentence, show_date
 from estimator.errors import Problem
 from estimator.models.estimate import Estimate

@@ -213,7 +213,10 @@ def _left(sheet: SheetBuilder, number: int, lines: range, total: float) -> Cell:
 def _printed_total(
     sheet: SheetBuilder, layout: Layout, number: int, lines: range, shares_row: int
 ) -> tuple[float, str]:
-    """Return the total of a printed column and its formula; a cost has what its shares leave."""
+    """Return the total of a printed column and its formula; a cost has what its shares leave.
+
+    It is rounded to cents: what binary fractions leave could turn the digit shown.
+    """
     if number == layout.price:
         return float(sheet.context.estimate.bid.price), sheet.context.anchors["bid.price"]
     letters = column_letters(number)
@@ -225,7 +228,7 @@ def _printed_total(
     shares = layout.shares_of(of_type)
     rest = sum(sheet.number_at(shares_row, share) for share in shares)
     cells = "+".join(f"{column_letters(share)}{shares_row}" for share in shares)
-    return round(value + rest, 2), f"{parts}+{cells}"
+    return round(value + rest, 2), f"ROUND({parts}+{cells},2)"
 
 
 def total_of(sheet: SheetBuilder, lines: Iterable[int], number: int) -> float:
