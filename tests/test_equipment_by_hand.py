@@ -55,13 +55,19 @@ SMALL = machine("M3", supply="3-ph 230 V")
 LARGE = machine("M9", heater_kw=10.0, facer_kw=3.0, pump_kw=4.0, supply="3-ph 460 V")
 
 
+# Lowest, middle and highest gauge pressure; None where a lever shows none.
+GAUGES_MPA = {"R1": (2.0, 3.0, 4.0), "R2": (3.0, 5.0, 7.0), "crew 2": (1.0, 9.0, 12.0),
+              "later": None, "M9": (6.0, 8.0, 10.0)}  # fmt: skip
+
+
 def sized(run_id, class_id, size, od_mm, dr, area_mm2, mass_kg):
     """A run of which only what a request asks for is known."""
     geometry = SimpleNamespace(od_mm=od_mm, dr=dr, joint_area_mm2=area_mm2, size=size,
                                od_system="IPS")  # fmt: skip
     return SimpleNamespace(
         run_id=run_id, geometry=geometry, fusion=SimpleNamespace(interfacial_mpa=(0.4, 0.5, 0.6)),
-        machine=SimpleNamespace(class_id=class_id), stick_mass_kg=mass_kg,
+        machine=SimpleNamespace(class_id=class_id, gauge_mpa=GAUGES_MPA.get(run_id)),
+        stick_mass_kg=mass_kg,
     )  # fmt: skip
 
 
@@ -96,11 +102,12 @@ def asked(*spans, **changes):
 
 
 def test_a_machine_is_asked_for_by_the_runs_that_its_crew_joins_with_it_on_its_days():
-    """R1 and R2 alone: 219 to 324 mm, DR 11 to 17; 20,000 mm2 x 0.6 MPa = 12,000 N."""
+    """R1 and R2 alone: 219 to 324 mm, DR 11 to 17; 20,000 mm2 x 0.6 MPa = 12,000 N; 2 to 7 MPa."""
     (line,) = asked(span("machine", (DAYS[0], DAYS[1])))
     assert line.need.od_mm == (219.0, 324.0)
     assert line.need.dr == (11.0, 17.0)
     assert line.need.force_n == pytest.approx(12_000.0)
+    assert line.need.gauge_mpa == (2.0, 7.0)
     assert line.need.sizes == ("12 IPS", "8 IPS")
 
 
