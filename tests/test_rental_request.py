@@ -60,7 +60,7 @@ def test_the_gauge_must_show_all_runs_of_the_line_with_drag():
     assert psi == [pytest.approx(low, rel=1e-3), pytest.approx(high, rel=1e-3)]
     gauge = list(wanted(line, "US"))[3]
     assert gauge.startswith(f"Gauge {low:.0f} to {high:,.0f} psi (")
-    assert gauge.endswith("with drag, at a piston area of 10 in2 (6,452 mm2)")
+    assert gauge.endswith("with drag, for a piston area of 10 in2 (6,452 mm2)")
 
 
 def test_the_site_says_what_the_job_knows(tmp_path):
@@ -73,6 +73,8 @@ def test_the_site_says_what_the_job_knows(tmp_path):
     assert re.search(r"Elevation and air: [\d,]+ ft, (-?\d+ to )?-?\d+ F", words)
     assert f"Deliveries: working days, {job.dates.workdays}" in words
     assert "Power on site: our generators" in words
+    sets = " ".join(texts_of(path, "Request generators"))
+    assert "Power on site: none but these generators" in sets
     assert "To: supplier of fusion equipment" in words
 
 

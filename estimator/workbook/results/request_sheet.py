@@ -17,7 +17,7 @@ from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 from estimator.working_time.ambient import MonthlyAmbient
 
-WIDTHS = (4.0, 28.25, 4.25, *[9.5] * 4, 5.25, 5.25)
+WIDTHS = (4.0, 26.25, 6.25, *[9.5] * 4, 5.25, 5.25)
 """They fill an upright page."""
 TINY = 1e-9
 
@@ -113,7 +113,7 @@ def _filled(
     for line in lines:
         sheet.head_again(header)
         _line(sheet, line, "plain_day" if year else "plain_date")
-    _with_each_and_site(sheet, kind, _site(context, lines, terms))
+    _with_each_and_site(sheet, kind, _site(context, kind, lines, terms))
     _answer(sheet, lines)
     return replace(sheet.spec(), widths=WIDTHS, landscape=False, exact_widths=True, closes_up=True)
 
@@ -134,7 +134,7 @@ def _year_of(lines: Sequence[RequestLine]) -> str:
 
 
 def _site(
-    context: Context, lines: Sequence[RequestLine], terms: RequestTerms
+    context: Context, kind: RentalKind, lines: Sequence[RequestLine], terms: RequestTerms
 ) -> Iterator[tuple[str, str]]:
     """Yield what is known of the site, with a line to write on for what is not."""
     job, system = context.estimate.job, context.system
@@ -143,8 +143,9 @@ def _site(
     elevation = show(job.site.elevation_m, "length", system)
     yield "Elevation and air", f"{elevation}, {_in_units(air, 'temperature', system)}"
     has_sets = any(span.kind == "generator" for span in context.estimate.fleet.spans)
+    sets = "none but these generators" if kind == "generator" else "our generators"
     known = {
-        "site_power": "our generators" if has_sets else None,
+        "site_power": sets if has_sets else None,
         "delivery_hours": f"working days, {job.dates.workdays}",
         "contact": job.cover.company_contact or job.cover.prepared_by,
     }
@@ -220,10 +221,10 @@ def wanted(line: RequestLine, system: UnitSystem) -> Iterator[str]:
 
 
 def _gauge(need: MachineNeed, system: UnitSystem) -> Iterator[str]:
-    """Yield what the gauge of a hydraulic machine must show, and at which piston area."""
+    """Yield what the gauge of a hydraulic machine must show, and for which piston area."""
     if need.gauge_mpa is not None and need.piston_area_mm2 is not None:
         yield (
-            f"Gauge {_span(need.gauge_mpa, 'pressure', system)} with drag, at a piston area of "
+            f"Gauge {_span(need.gauge_mpa, 'pressure', system)} with drag, for a piston area of "
             f"{both(need.piston_area_mm2, 'area', system)}"
         )
 
