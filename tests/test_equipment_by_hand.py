@@ -370,7 +370,7 @@ def test_a_machine_is_explained_by_its_hardest_joint():
     """12 in has the larger joint; without a gauge or its limit nothing is said of pressure."""
     found = estimate(job(run("R1"), run("R2", size="12")))
     (span,) = [one for one in found.fleet.spans if one.kind == "machine"]
-    assert "run R2: gauge up to" in span.why.text
+    assert "run R2; gauge up to" in span.why.text
     assert span.fuel_l == 0.0
     for gauge, limit, shown in (((0, 0, 9.0), 25.0, "gauge up to"), (None, 25.0, "hand lever"),
                                 ((0, 0, 9.0), None, "hand lever")):  # fmt: skip
@@ -561,7 +561,7 @@ def test_load_and_fuel_of_a_set_are_means_of_the_days_for_which_it_was_chosen():
         mean_kw={DAYS[0]: 2.0, DAYS[1]: 4.0}.__getitem__, fuel_of=lambda item, dates: 30.0,
         _left=lambda item, fed: 0.9, _dip=lambda item, dates: 0.1,
     )  # fmt: skip
-    for chosen, means, verdict in (({"G1": tuple(DAYS[:2])}, (3.0, 15.0), "taken"),
+    for chosen, means, verdict in (({"G1": tuple(DAYS[:2])}, (3.0, 15.0), "selected"),
                                    ({}, (None, None), "passes, but a smaller")):  # fmt: skip
         found = CrewPower._set_check(supply, generator(), chosen)
         assert (found.mean_kw, found.fuel_l_day) == means

@@ -448,7 +448,7 @@ def test_fuel_of_the_generator_is_that_of_its_mean_load():
     span, (need,) = generator_span(found), found.fleet.power.values()
     line = 2.6 + (4.6 - 2.6) * (need.mean_kw / 15 - 0.5) / 0.5
     assert span.fuel_l == pytest.approx(span.work_days * 9.5 * max(line, 0.46))
-    (check,) = [c for c in found.fleet.sets if c.verdict == "taken"]
+    (check,) = [c for c in found.fleet.sets if c.verdict == "selected"]
     assert check.fuel_l_day == pytest.approx(span.fuel_l / span.work_days)
 
 
@@ -612,7 +612,7 @@ def test_large_generator_goes_when_its_machine_is_done():
     assert len(set(sets["G60"].used) - used["L"]) <= 1
     assert set(sets["G15"].used) == (used["L"] | used["S"]) - set(sets["G60"].used)
     verdicts = {check.class_id: check.verdict for check in found.fleet.sets}
-    assert verdicts == {"G15": "taken", "G60": "taken"}
+    assert verdicts == {"G15": "selected", "G60": "selected"}
     single = estimate(large_then_small(made.generators[1]))
     assert found.bid.job_cost < single.bid.job_cost
 

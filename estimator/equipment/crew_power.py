@@ -234,7 +234,7 @@ class CrewPower:
             decides=trial.check.name,
             dip=self._dip(item, days or self.dates),
             passes=not trial.fails,
-            verdict="taken"
+            verdict="selected"
             if days
             else trial.fails or ("passes, but a smaller or cheaper generator also passes"),
             mean_kw=sum(map(self.mean_kw, days)) / len(days) if days else None,

@@ -117,7 +117,7 @@ def _machine_reason(run: SizedRun, max_gauge_mpa: float | None) -> Reason:
     if run.machine.gauge_mpa is None or max_gauge_mpa is None:
         return Reason(text=f"{run.machine.why}, run {run.run_id}; hand lever")
     return Reason(
-        text=f"{run.machine.why}, run {run.run_id}: gauge up to {{need}}, limit {{limit}}",
+        text=f"{run.machine.why}, run {run.run_id}; gauge up to {{need}}, limit {{limit}}",
         kind="pressure",
         need=run.machine.gauge_mpa[2],
         limit=max_gauge_mpa,

@@ -3,10 +3,11 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from estimator.display import counted, describe, name_runs, show, show_apart, show_date
+from estimator.display import counted, describe, name_runs, sentence, show, show_apart, show_date
 from estimator.joint.machines import SMALL
 from estimator.whatif.machine_options import Option, PipeOptions, pipe_options
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.equipment_serves import NEAR
 from estimator.workbook.results.fleet_choice_rows import add_fleet_choice
 from estimator.workbook.results.power_tables import put_power
 from estimator.workbook.results.result_columns import result_columns
@@ -107,10 +108,11 @@ def _every_class(
 def _heading(context: Context, pipe: PipeOptions) -> str:
     days = counted(len(pipe.dates), "day")
     first, last = (show_date(day, context.system) for day in (pipe.dates[0], pipe.dates[-1]))
+    when = f"{days} from {first} to {last}" if first != last else f"{days}, {first}"
     force = show(pipe.force_n, "force", context.system)
     return (
-        f"{pipe.label}, {pipe.placement}, {days} from {first} to "
-        f"{last}, fusion force {force}: {name_runs(pipe.run_ids)}"
+        f"{pipe.label}, {pipe.placement}, {when}, fusion force {force}: "
+        f"{name_runs(pipe.run_ids)}"
     )
 
 
@@ -158,7 +160,7 @@ def _why(context: Context, pipe: PipeOptions, option: Option) -> tuple[str, str]
     text = [_verdict(pipe, option)]
     text += [describe(reason, context.system) for _, reason in option.near]
     if any(limit != "diameter" for limit, _ in option.near):
-        return "NEAR LIMIT: " + "; ".join(reversed(text)), "warn_text"
+        return NEAR + sentence("; ".join(reversed(text))), "warn_text"
     if option.gauge_mpa is None:
         text.append("hand lever")
     return "; ".join(text), "wrap_after"

@@ -23,7 +23,7 @@ from estimator.models.rental_kinds import KIND_WORDS, rental_items, spans_by_cla
 from estimator.steps.cells import cell_formula
 from estimator.steps.recorder import Worked
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.equipment_serves import sizes, what_for
+from estimator.workbook.results.equipment_serves import NEAR, sizes, what_for
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell
@@ -229,7 +229,7 @@ def _why(context: Context, span: RentalSpan) -> str:
     why = describe(span.why, context.system)
     if span.kind == "machine":
         why = f"{sizes(context.estimate, span)}: {why}"
-    return f"NEAR A LIMIT: {why}" if _is_near(context, span) else sentence(why)
+    return f"{NEAR}{sentence(why)}" if _is_near(context, span) else sentence(why)
 
 
 def _names(crews: Sequence[int]) -> str:
@@ -275,7 +275,9 @@ def _smaller(rejected: Sequence[Rejection], system: UnitSystem) -> Iterator[str]
 def _with_reason(
     sheet: SheetBuilder, about: Sequence[str], why: str, near: bool, width: int
 ) -> None:
-    cells = list(zip(about, ("text", "center", "center"), strict=True))
+    """Append a reason; a row without a crew stays on the page of the next."""
+    first = "text" if about[-1] else "text_kept"
+    cells = list(zip(about, (first, "center", "center"), strict=True))
     _across(sheet, [*cells, (why, "warn_text" if near else "text_wrap")], width)
 
 

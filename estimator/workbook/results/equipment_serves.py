@@ -13,6 +13,9 @@ from estimator.models.plan import PlanLine
 from estimator.models.rental import RentalSpan
 from estimator.models.rental_kinds import rental_items
 
+NEAR = "NEAR A LIMIT. "
+"""What comes before a reason of a class that comes close to what it can do."""
+
 
 def what_for(estimate: Estimate, spans: Sequence[RentalSpan]) -> str:
     """Return what a class is, as its fleet sheet describes it, and what its spans serve."""
