@@ -5,6 +5,7 @@ import math
 import re
 from dataclasses import replace
 from itertools import cycle, groupby
+from types import SimpleNamespace
 
 import pytest
 
@@ -17,7 +18,7 @@ from estimator.models.study import Study
 from estimator.pipeline import estimate
 from estimator.workbook.book import parse_workbook, with_pages
 from estimator.workbook.results.builder import Context
-from estimator.workbook.results.request_sheet import request_page, wanted
+from estimator.workbook.results.request_sheet import _days_on_rent, request_page, wanted
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.page_breaks import printed_pages
@@ -76,6 +77,14 @@ def test_the_site_says_what_the_job_knows(tmp_path):
     sets = " ".join(texts_of(path, "Request generators"))
     assert "Power on site: none but these generators" in sets
     assert "To: supplier of fusion equipment" in words
+
+
+def test_the_air_of_all_months_on_rent_counts():
+    """April to October has July between them."""
+    first, last = dt.date(2027, 4, 23), dt.date(2027, 10, 8)
+    days = [*_days_on_rent([SimpleNamespace(deliver_by=first, off_rent=last)])]
+    assert (days[0], days[-1], len(days)) == (first, last, 169)
+    assert {day.month for day in days} == {*range(4, 11)}
 
 
 @pytest.mark.parametrize("name", EXAMPLES)

@@ -1,5 +1,6 @@
 """The rental request sheets: one page a supplier, by capability, no class and no price of ours."""
 
+import datetime as dt
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -106,7 +107,7 @@ def _filled(
     year = _year_of(lines)
     dates = (header_text(head, year) for head in DATES)
     heads = (
-        "Line", "What it must do", "Qty", *dates, "Days in use",
+        "Line", "What it must do", "Qty", *dates, header_text("Days", "in use"),
         header_text("Shift", written("h", context.system)),
     )  # fmt: skip
     header = sheet.add(*(Cell(head, "header") for head in heads))
@@ -138,8 +139,7 @@ def _site(
 ) -> Iterator[tuple[str, str]]:
     """Yield what is known of the site, with a line to write on for what is not."""
     job, system = context.estimate.job, context.system
-    dates = [date for line in lines for date in (line.deliver_by, line.off_rent)]
-    air = MonthlyAmbient.of(job).range_over(dates)
+    air = MonthlyAmbient.of(job).range_over(_days_on_rent(lines))
     elevation = show(job.site.elevation_m, "length", system)
     yield "Elevation and air", f"{elevation}, {_in_units(air, 'temperature', system)}"
     has_sets = any(span.kind == "generator" for span in context.estimate.fleet.spans)
@@ -151,6 +151,13 @@ def _site(
     }
     for key, words in SITE:
         yield words, getattr(terms, key) or known.get(key) or TO_WRITE
+
+
+def _days_on_rent(lines: Sequence[RequestLine]) -> Iterator[dt.date]:
+    """Yield each day from delivery to collection of some line."""
+    for line in lines:
+        for number in range((line.off_rent - line.deliver_by).days + 1):
+            yield line.deliver_by + dt.timedelta(number)
 
 
 def _text(sheet: SheetBuilder, text: str) -> None:
