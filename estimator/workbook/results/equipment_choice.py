@@ -111,8 +111,7 @@ def _heading(context: Context, pipe: PipeOptions) -> str:
     when = f"{days} from {first} to {last}" if first != last else f"{days}, {first}"
     force = show(pipe.force_n, "force", context.system)
     return (
-        f"{pipe.label}, {pipe.placement}, {when}, fusion force {force}: "
-        f"{name_runs(pipe.run_ids)}"
+        f"{pipe.label}, {pipe.placement}, {when}, fusion force {force}: {name_runs(pipe.run_ids)}"
     )
 
 
