@@ -18,6 +18,7 @@ from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 BASELINE = "Baseline"
@@ -75,15 +76,18 @@ def baseline_sheet(context: Context, key: str, baseline: Baseline) -> SheetSpec:
 
     Its pages hold on either paper: it is kept when the paper of the job changes.
     """
-    starts = laid_out(_sheet(context, key, baseline, RUNS_AT + 1, frozenset())).column_breaks
-    edge = next(iter(starts), len(result_columns(SECTIONS[BY_RUN])))
+    whole = replace(_sheet(context, key, baseline, RUNS_AT + 1, frozenset()), print_area=None)
+    edge = next(iter(laid_out(whole).column_breaks), len(result_columns(SECTIONS[BY_RUN])))
     return with_headers_again(partial(_sheet, context, key, baseline, edge))
 
 
 def _sheet(
     context: Context, key: str, baseline: Baseline, edge: int, again: frozenset[int]
 ) -> SheetSpec:
-    """Return the sheet; the runs of its items go on to the last column of a page, ``edge``."""
+    """Return the sheet; the runs of its items go on to the last column of a page, ``edge``.
+
+    It prints that page and no day: times, budgets and days are kept for the program.
+    """
     sheet = SheetBuilder(context, key, key, ABOUT, again)
     sheet.add()
     for line in HEAD:
@@ -94,10 +98,13 @@ def _sheet(
         if edge > RUNS_AT:
             sheet.put(row, RUNS_AT + 1, *[Cell(None, "text")] * (edge - RUNS_AT))
             sheet.merge(row, RUNS_AT, edge)
+    printed = f"$A$1:${column_letters(edge)}${sheet.last_row}"
     _table(sheet, BY_DAY, (_day_values(day) for day in baseline.days))
     widths = [column.width for column in result_columns("baseline_run")]
     widths[:2] = WIDTHS
-    return replace(sheet.spec(), widths=tuple(widths), freeze=(2, 1), paper=None)
+    return replace(
+        sheet.spec(), widths=tuple(widths), freeze=(2, 1), paper=None, print_area=printed
+    )
 
 
 def _table(sheet: SheetBuilder, title: str, rows: Iterable[Mapping[str, Scalar]]) -> Sequence[int]:
