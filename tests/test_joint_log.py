@@ -13,6 +13,7 @@ from estimator.progress.joint_log import (
     judge_log,
     judge_records,
 )
+from estimator.workbook.results.log_sheet import accepted_of
 from estimator.working_time.clock import elapsed_s
 from tests.each import each
 
@@ -148,6 +149,15 @@ def test_a_pipe_whose_trial_fusion_is_not_accepted_is_on_hold():
     assert [one.verdict for one in judge_log([trial, joint("A1")]).joints] == ["reject", "hold"]
     good = joint("T2", kind="trial fusion")
     assert judge_log([trial, good, joint("A1")]).joints[2].accepted
+
+
+def test_trial_fusions_are_counted_apart_at_the_title():
+    """The Status sheet leaves them out: both show the same joints."""
+    trial, bad = joint("T1", kind="trial fusion"), joint("A2", visual="reject", cause="cold")
+    empty = LoggedJoint(joint_no="A3", run_id="R1", kind="stick joint")
+    without = "1 of 2 joints made are accepted"
+    assert accepted_of(judge_log([joint("A1"), bad, empty])) == without
+    assert accepted_of(judge_log([trial, joint("A1"), bad])) == f"{without}, 1 of 1 trial fusion"
 
 
 def test_causes_count_like_rejects_together():

@@ -7,7 +7,13 @@ from typing import Literal
 from estimator.display import counted
 from estimator.models.places import Places
 from estimator.progress.control_chart import p_chart
-from estimator.progress.joint_log import CouponDue, JudgedJoint, JudgedLog, reject_share
+from estimator.progress.joint_log import (
+    TRIAL,
+    CouponDue,
+    JudgedJoint,
+    JudgedLog,
+    reject_share,
+)
 from estimator.steps.cells import row_formula
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
@@ -37,9 +43,7 @@ def log_sheet(
 ) -> SheetSpec:
     """Return the Log summary sheet of a log; ``places`` say where its joints stand."""
     sheet = SheetBuilder(context, LOG_SUMMARY, LOG_SUMMARY, ABOUT)
-    made = sum(tally.made for tally in judged.tallies("run_id"))
-    accepted = len(judged.with_verdict("accepted"))
-    sheet.result = Cell(f"{accepted:,} of {counted(made, 'joint')} made are accepted", "result")
+    sheet.result = Cell(accepted_of(judged), "result")
     for title, key in TALLIES:
         _tally(sheet, title, judged, key)
     for title, listed in LISTS:
@@ -48,6 +52,15 @@ def log_sheet(
     charts = [*_causes(sheet, judged), *_control(sheet, judged)]
     widths = [column.width for column in result_columns("log_tally")]
     return replace(sheet.spec(), widths=widths, freeze=(2, 0), charts=charts)
+
+
+def accepted_of(judged: JudgedLog) -> str:
+    """Return how many joints are accepted, trial fusions apart: Status leaves those out."""
+    made = [one for one in judged.joints if one.verdict != "not made"]
+    trials = [one.accepted for one in made if one.joint.kind == TRIAL]
+    joints = [one.accepted for one in made if one.joint.kind != TRIAL]
+    text = f"{sum(joints):,} of {counted(len(joints), 'joint')} made are accepted"
+    return f"{text}, {sum(trials):,} of {counted(len(trials), TRIAL)}" if trials else text
 
 
 def _tally(
