@@ -201,6 +201,8 @@ def test_runs_of_an_item_stay_on_their_page():
     printed = area_of(spec.print_area)
     assert area.right == printed.right, "the page ends there"
     assert not spec.column_breaks
+    heads = spec.rows[first.index("By run") + 1].cells
+    assert heads[printed.right - 1].value == "Saddles", "all that a run is made of is printed"
     assert first[printed.bottom :].index("By day") <= 1, "what prints ends above the days"
     cell = spec.rows[row - 1].cells[6]
     assert STYLES[cell.style].wrap

@@ -17,7 +17,6 @@ from estimator.models.baseline import (
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.result_columns import result_columns
-from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
@@ -76,18 +75,16 @@ def baseline_sheet(context: Context, key: str, baseline: Baseline) -> SheetSpec:
 
     Its pages hold on either paper: it is kept when the paper of the job changes.
     """
-    whole = replace(_sheet(context, key, baseline, RUNS_AT + 1, frozenset()), print_area=None)
-    edge = next(iter(laid_out(whole).column_breaks), len(result_columns(SECTIONS[BY_RUN])))
-    return with_headers_again(partial(_sheet, context, key, baseline, edge))
+    return with_headers_again(partial(_sheet, context, key, baseline))
 
 
-def _sheet(
-    context: Context, key: str, baseline: Baseline, edge: int, again: frozenset[int]
-) -> SheetSpec:
-    """Return the sheet; the runs of its items go on to the last column of a page, ``edge``.
+def _sheet(context: Context, key: str, baseline: Baseline, again: frozenset[int]) -> SheetSpec:
+    """Return the sheet; it prints what one page is broad, to the pieces of a run, and no day.
 
-    It prints that page and no day: times, budgets and days are kept for the program.
+    Times, budgets and days are kept for the program.
     """
+    columns = result_columns(SECTIONS[BY_RUN])
+    edge = max(number for number, column in enumerate(columns, 1) if column.key in PIECES)
     sheet = SheetBuilder(context, key, key, ABOUT, again)
     sheet.add()
     for line in HEAD:
@@ -95,12 +92,11 @@ def _sheet(
     _table(sheet, BY_RUN, (_run_values(run) for run in baseline.runs))
     _table(sheet, LUMPS, (_lump_values(one) for one in baseline.lump_sums))
     for row in _table(sheet, ITEMS, (_item_values(item) for item in baseline.items)):
-        if edge > RUNS_AT:
-            sheet.put(row, RUNS_AT + 1, *[Cell(None, "text")] * (edge - RUNS_AT))
-            sheet.merge(row, RUNS_AT, edge)
+        sheet.put(row, RUNS_AT + 1, *[Cell(None, "text")] * (edge - RUNS_AT))
+        sheet.merge(row, RUNS_AT, edge)
     printed = f"$A$1:${column_letters(edge)}${sheet.last_row}"
     _table(sheet, BY_DAY, (_day_values(day) for day in baseline.days))
-    widths = [column.width for column in result_columns("baseline_run")]
+    widths = [column.width for column in columns]
     widths[:2] = WIDTHS
     return replace(
         sheet.spec(), widths=tuple(widths), freeze=(2, 1), paper=None, print_area=printed
