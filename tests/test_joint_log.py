@@ -113,6 +113,7 @@ def test_an_operator_without_a_valid_card_is_on_hold():
     log = [joint("A1"), joint("A2", operator="B. Cole"), joint("A3", date=dt.date(2027, 11, 1))]
     judged = judge_log(log, qualified_until={"A. Reyes": dt.date(2027, 10, 31)})
     assert [entry.verdict for entry in judged.joints] == ["accepted", "hold", "hold"]
+    assert judged.joints[1].reasons == ("no valid card of B. Cole",)
 
 
 def test_coupons_hold_in_the_order_made_not_in_that_of_the_rows():

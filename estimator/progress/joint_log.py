@@ -263,7 +263,7 @@ def judge_log(
         if qualified_until is not None and joint.made and joint.joint_no not in held:
             until = qualified_until.get(joint.operator or "")
             if until is None or (joint.date is not None and joint.date > until):
-                held[joint.joint_no] = f"operator {joint.operator or 'not entered'}: no valid card"
+                held[joint.joint_no] = f"no valid card of {joint.operator or 'the operator'}"
     bands: dict[str, list[CoolingByAir]] = {}
     for band in cooling:
         bands.setdefault(band.pipe, []).append(band)
