@@ -259,6 +259,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "wrap_after": _with(_TEXT, wrap=True, indent=1),
     "center": _with(_BODY, align="center"),
     "int": _with(_BODY, number_format=look.WHOLE),
+    "int_center": _with(_BODY, number_format=look.WHOLE, align="center"),
     "int_bold": _with(_BODY, number_format=look.WHOLE, bold=True),
     "num1": _with(_BODY, number_format=look.ONE_PLACE),
     "num2": _with(_BODY, number_format=look.TWO_PLACES),
