@@ -11,7 +11,7 @@ from estimator.workbook.sheet.look import CLEAR
 from estimator.workbook.sheet.styles import STYLES
 from estimator.workbook.sheet.text_width import cell_text
 from tests.estimated import small
-from tests.jobs import job, money, run
+from tests.jobs import job, money, rates, run
 from tests.laid_out import sheets_of
 from tests.one_page import book_of
 
@@ -20,9 +20,11 @@ def shown(cell):
     return cell_text(cell.value, STYLES[cell.style])
 
 
-@pytest.mark.parametrize("length", [37.0, 120.0, 333.3, 1111.1])
-def test_the_price_steps_of_the_basis_add_up_as_they_are_shown(length):
-    sheet = sheets_of(job(run("R1", segments_m=(length,)), risk_trials=0))["Basis of estimate"]
+@pytest.mark.parametrize(("length", "bid_step"), [(37.0, None), (120.0, 100.0), (333.3, 0.5)])
+def test_the_price_steps_of_the_basis_add_up_as_they_are_shown(length, bid_step):
+    plain = job(run("R1", segments_m=(length,)), risk_trials=0)
+    made = plain.model_copy(update={"rates": rates(bid_step=bid_step)})
+    sheet = sheets_of(made)["Basis of estimate"]
     rows = [row.cells for row in sheet.rows if row.cells and row.cells[0]]
     names = [row[0].value for row in rows]
     steps = rows[names.index("Job cost") : names.index("Bid price")]
