@@ -69,7 +69,8 @@ def test_a_rate_at_which_no_hour_is_charged_has_no_total():
     start = next(n for n, row in enumerate(rows) if row[:1] == ["Excess hours"])
     head = next(row for row in rows[start:] if row[:1] == ["Equipment"])
     total = next(row for row in rows[start:] if row[:1] == ["Total"])
-    sums = {str(name).partition("\n")[0]: value for name, value in zip(head[5:10], total[5:10])}
+    pairs = zip(head[5:10], total[5:10], strict=True)
+    sums = {str(name).partition("\n")[0]: value for name, value in pairs}
     assert sums["Hours"] == sums["At week rate"] > 0
     assert sums["At 4-week rate"] is None
 
