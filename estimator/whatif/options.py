@@ -302,8 +302,8 @@ def impossible(table: OptionTable) -> Iterator[tuple[str, str]]:
     crews: dict[tuple[str, tuple[float, ...], tuple[int, ...]], list[int]] = {}
     for (number, why, together), counts in machines.items():
         crews.setdefault((why, together, tuple(counts)), []).append(number)
-    for (why, together, counts), numbers in crews.items():
-        yield option_name(numbers, counts, together), CANNOT + sentence(why)
+    for (why, together, alike), numbers in crews.items():
+        yield option_name(numbers, alike, together), CANNOT + sentence(why)
 
 
 def described(table: OptionTable, option: Option) -> str:
