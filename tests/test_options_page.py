@@ -143,7 +143,7 @@ def test_names_keep_off_dots_names_and_edges():
 
 
 def test_a_name_does_not_stand_close_to_the_dot_of_another():
-    """A point a day: 1 ends 9.5 points to the right of its dot, 1.5 before the dot 14 points off."""
+    """A point a day. Name 1 ends 9.5 points right of its dot, 1.5 before the next dot."""
     plot = plot_of(400, 0.0, 100.0)
     dots = [Dot(str(n), JUNE_1 + dt.timedelta(days), 50.0) for n, days in ((1, 200), (2, 214))]
     assert names_of_dots(plot, dots) == {0: Name("1", "left"), 1: Name("2", "right")}
