@@ -1,6 +1,7 @@
 """What the Equipment and Equipment choice sheets say of each class, line by line."""
 
 import datetime as dt
+import re
 from types import SimpleNamespace
 
 from estimator.models.places import Places
@@ -36,6 +37,8 @@ def test_what_a_class_is_for_stays_with_the_reasons_below_it():
     for cells in lines:
         if "gauge up to" in cells[3].value:
             assert cells[3].value.count(": ") == 1
+        assert not re.search(r"\d kW", cells[3].value)
+    assert any(re.search(r"has \d+\xa0kW", cells[3].value) for cells in lines)
 
 
 def reasons_sheet(again=frozenset()):

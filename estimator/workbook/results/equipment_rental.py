@@ -1,5 +1,6 @@
 """The Equipment sheet: each rental line, hours beyond the rental day, smaller classes not taken."""
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 
 from estimator.cost import fuel_volume
@@ -30,6 +31,8 @@ from estimator.workbook.sheet.spec import Cell
 
 WAYS = 2
 """Trips of a line: there and back."""
+POWER = re.compile(r"(?<=\d) (?=kW|kVA)")
+"""The blank between a figure of power and its unit."""
 WHY_COLUMN = 4
 """The column in which a reason begins."""
 TIER_KEYS = {rate: periods for rate, (periods, _) in TIER_HOURS.items()}
@@ -236,7 +239,7 @@ def reasons(sheet: SheetBuilder, width: int) -> None:
 
 
 def _why(context: Context, span: RentalSpan) -> str:
-    why = describe(span.why, context.system)
+    why = POWER.sub("\N{NO-BREAK SPACE}", describe(span.why, context.system))
     if span.kind == "machine":
         why = f"{sizes(context.estimate, span)}: {why}"
     return f"{NEAR}{sentence(why)}" if _is_near(context, span) else sentence(why)
