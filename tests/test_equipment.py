@@ -308,7 +308,7 @@ def test_sheet_answers_when_the_24_inch_machine_is_on_rent_and_why_not_the_small
     why = book["Equipment choice"]
     texts = [str(c.value) for line in why.iter_rows() for c in line if c.value is not None]
     assert any("largest pipe" in text and "this pipe is 24 in" in text for text in texts)
-    too_large = "M8: too large for 24 in, smallest 30 in"
+    too_large = "M8: too large for 24\xa0in, smallest 30\xa0in"
     assert any(text.startswith("M") and text.endswith(too_large) for text in texts)
     smaller = [str(r[3]) for r in rows if str(r[3]).startswith("Needs ")]
     assert smaller[0].endswith(" lb; capacity: L0 130 lb, L1 1,000 lb, L2 2,000 lb")

@@ -562,7 +562,7 @@ def test_load_and_fuel_of_a_set_are_means_of_the_days_for_which_it_was_chosen():
         _left=lambda item, fed: 0.9, _dip=lambda item, dates: 0.1,
     )  # fmt: skip
     for chosen, means, verdict in (({"G1": tuple(DAYS[:2])}, (3.0, 15.0), "selected"),
-                                   ({}, (None, None), "passes, but a smaller")):  # fmt: skip
+                                   ({}, (None, None), "not needed")):  # fmt: skip
         found = CrewPower._set_check(supply, generator(), chosen)
         assert (found.mean_kw, found.fuel_l_day) == means
         assert found.passes
@@ -623,6 +623,8 @@ def test_a_set_is_too_small_for_what_asks_more_than_it_gives():
     supply = SimpleNamespace(_checks=lambda kind, fed: checks)
     said = CrewPower._too_small(supply, generator(rated_kw=10.0), Fed("M3", 1, 20.0))
     assert said == "too small: fails starting"
+    all_fail = CrewPower._too_small(supply, generator(rated_kw=9.0), Fed("M3", 1, 20.0))
+    assert all_fail == "too small: fails every check"
 
 
 @pytest.mark.parametrize(("machines", "said"), [(1, "machine"), (2, "2 machines")])
@@ -634,6 +636,7 @@ def test_what_a_set_feeds_is_one_machine_or_so_many(machines, said):
                              need=lambda item, dates, text: text)  # fmt: skip
     text = CrewPower.why(supply, generator(), DAYS[:1])
     assert text.startswith(f"{said} and site load: running 5.0 kW")
+    assert text.count(":") == 1
 
 
 def test_without_reasons_generators_are_the_same_without_their_words():

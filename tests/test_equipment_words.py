@@ -1,16 +1,22 @@
 """What the Equipment and Equipment choice sheets say of each class, line by line."""
 
 import datetime as dt
+import re
 from types import SimpleNamespace
 
+from estimator.models.places import Places
 from estimator.models.study import Study
-from estimator.workbook.results.builder import Context
+from estimator.study import study
+from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.equipment_choice import _heading
 from estimator.workbook.results.equipment_rental import reasons
+from estimator.workbook.results.equipment_sheet import equipment_sheet
 from estimator.workbook.sheet.page_breaks import KEPT_WITH_NEXT
 from tests.estimated import example
+from tests.jobs import job, run
 
 DAY = dt.date(2027, 3, 1)
+NAMES = {"Equipment": "Equipment", "Checks": "Checks"}
 
 
 def test_what_a_class_is_for_stays_with_the_reasons_below_it():
@@ -20,7 +26,7 @@ def test_what_a_class_is_for_stays_with_the_reasons_below_it():
     sheet = SimpleNamespace(
         context=Context(Study.of(found), workbook.places, {}),
         add=lambda *cells: added.append(cells), section=lambda *given: None,
-        merge=lambda *given: None,
+        merge=lambda *given: None, head_again=lambda header: None,
     )  # fmt: skip
     reasons(sheet, 4)
     lines = [cells for cells in added if cells and cells[0].style != "header"]
@@ -31,6 +37,45 @@ def test_what_a_class_is_for_stays_with_the_reasons_below_it():
     for cells in lines:
         if "gauge up to" in cells[3].value:
             assert cells[3].value.count(": ") == 1
+        assert not re.search(r"\d kW", cells[3].value)
+    assert any(re.search(r"has \d+\xa0kW", cells[3].value) for cells in lines)
+
+
+def reasons_sheet(again=frozenset()):
+    workbook, found = example("raw_water_main")
+    context = Context(Study.of(found), workbook.places, NAMES)
+    sheet = SheetBuilder(context, "Equipment", "Equipment", again=again)
+    reasons(sheet, 15)
+    return sheet
+
+
+def test_reasons_that_go_on_over_a_page_name_their_class_again_below_the_heads():
+    plain = reasons_sheet()
+    row = next(n for n in plain.grid if n > 8 and plain.value_at(n, 1) == "")
+    said = plain.value_at(row, 4)
+    name = next(plain.value_at(n, 1) for n in range(row, 0, -1) if plain.value_at(n, 1))
+    sheet = reasons_sheet(frozenset({row}))
+    at = next(n for n in sheet.grid if len(sheet.grid[n]) > 3 and sheet.value_at(n, 4) == said)
+    assert sheet.value_at(at, 1) == name
+    assert sheet.value_at(at - 1, 4) == "Use and reason"
+    assert f"D{at - 1}:O{at - 1}" in sheet.merges
+    assert sheet.breaks == [at - 2]
+
+
+def test_a_rate_at_which_no_hour_is_charged_has_no_total():
+    """Two weeks at the most, and no 4-week rate: its column is blank to the end."""
+    short = job(run("R1", segments_m=(120.0,)))
+    rates = short.rates.model_copy(update={"rental_day_hours": 8.0})
+    short = short.model_copy(update={"rates": rates})
+    made = Context(study(short), Places(), NAMES)
+    rows = [[cell and cell.value for cell in row.cells] for row in equipment_sheet(made).rows]
+    start = next(n for n, row in enumerate(rows) if row[:1] == ["Excess hours"])
+    head = next(row for row in rows[start:] if row[:1] == ["Equipment"])
+    total = next(row for row in rows[start:] if row[:1] == ["Total"])
+    pairs = zip(head[5:10], total[5:10], strict=True)
+    sums = {str(name).partition("\n")[0]: value for name, value in pairs}
+    assert sums["Hours"] == sums["At week rate"] > 0
+    assert sums["At 4-week rate"] is None
 
 
 def test_work_of_one_day_is_dated_once():

@@ -240,6 +240,17 @@ def test_alike_reasons_are_reported_once():
     assert text[name] == "Not possible. Only 1 of 2 crews would have work"
 
 
+def test_crews_that_share_a_reason_share_a_line():
+    base = Option(1, 1, 8.0, None, is_base=True)
+    others = [Option(n, 2, 8.0, None, why_not="no machine fits") for n in (2, 3)]
+    late = Option(3, 1, 8.0, None, why_not="late")
+    table = OptionTable(base, (*others, late), None, 14, "$", "SI")
+    assert dict(impossible(table)) == {
+        "2 or 3 crews x 2 machines, 8 h": "Not possible. No machine fits",
+        "3 crews x 1 machine, 8 h": "Not possible. Late",
+    }
+
+
 def test_a_shift_that_start_up_fills_is_reported():
     job = a_job(straight_hours=4.0, startup_min=200.0, wrapup_min=20.0, breaks_min=30.0)
     table = table_of(job)

@@ -12,7 +12,7 @@ from estimator.money import round_money
 from estimator.study import study
 from estimator.workbook.package.chart_xml import ChartWriter
 from estimator.workbook.results.builder import Context, SheetBuilder
-from estimator.workbook.results.dot_names import Box, Dot, Plot, sides_of_names
+from estimator.workbook.results.dot_names import Box, Dot, Name, Plot, names_of_dots
 from estimator.workbook.results.options_chart import LATER, LINE, add_chart, axis_of
 from estimator.workbook.results.options_sheet import MOVED, STATE_ROW, options_sheet
 from estimator.workbook.sheet import look
@@ -117,7 +117,7 @@ def test_the_deadline_is_a_line_with_a_word_and_a_far_one_a_word_alone():
 # 5 Aug 2027 to 1 Feb 2028 are seven months with parts of two; 7 and 14 June 2027 are Mondays.
 def test_the_dates_of_the_axis_are_whole_weeks_or_months():
     months = axis_of([dt.date(2027, 8, 5), dt.date(2028, 2, 1)])
-    assert months.days == (dt.date(2027, 8, 1), dt.date(2028, 3, 1))
+    assert months.days == (dt.date(2027, 7, 1), dt.date(2028, 3, 1))  # room for names at the left
     assert months.step == (1, "months")
     weeks = axis_of([dt.date(2027, 6, 8), dt.date(2027, 6, 10)])
     assert weeks.days == (dt.date(2027, 6, 7), dt.date(2027, 6, 14))
@@ -127,18 +127,59 @@ def test_the_dates_of_the_axis_are_whole_weeks_or_months():
     assert [day.day for day in long.days] == [1, 1]
 
 
-def test_names_keep_off_dots_and_names_and_some_have_no_room():
-    plot = Plot((JUNE_1, JUNE_1 + dt.timedelta(100)), (0.0, 100.0), (400.0, 100.0))
-    middle = JUNE_1 + dt.timedelta(50)
-    crowd = [Dot(str(n), middle, 50.0 + n) for n in range(9)]
-    first = Dot("base", middle, 54.0, must_be_named=True)
-    sides = sides_of_names(plot, [*crowd, first])
-    assert sides["base"] == "right"
-    assert 0 < len(sides) < 10
+def plot_of(days, low, high):
+    return Plot((JUNE_1, JUNE_1 + dt.timedelta(days)), (low, high), (400.0, 100.0))
+
+
+def test_names_keep_off_dots_names_and_edges():
+    plot = plot_of(100, 0.0, 100.0)
     edge = Dot("7", JUNE_1 + dt.timedelta(99), 10.0)
-    assert sides_of_names(plot, [edge]) == {"7": "left"}
+    assert names_of_dots(plot, [edge]) == {0: Name("7", "left")}
     x, y = plot.place(edge)
-    assert sides_of_names(plot, [edge], [Box(x - 20, y - 4, x - 6, y + 4)]) == {"7": "above"}
+    taken = [Box(x - 20, y - 4, x - 6, y + 4)]
+    assert names_of_dots(plot, [edge], taken) == {0: Name("7", "above")}
+    beside = Dot("8", JUNE_1 + dt.timedelta(96), 10.0)  # 12 points to the left
+    assert names_of_dots(plot, [edge, beside]) == {0: Name("7", "above"), 1: Name("8", "left")}
+
+
+def test_a_name_does_not_stand_close_to_the_dot_of_another():
+    """A point a day. Name 1 ends 9.5 points right of its dot, 1.5 before the next dot."""
+    plot = plot_of(400, 0.0, 100.0)
+    dots = [Dot(str(n), JUNE_1 + dt.timedelta(days), 50.0) for n, days in ((1, 200), (2, 214))]
+    assert names_of_dots(plot, dots) == {0: Name("1", "left"), 1: Name("2", "right")}
+
+
+def said(names):
+    """Return the numbers that names say, those of stretches among them."""
+    found = []
+    for part in ", ".join(names).replace(" base", "").split(", "):
+        first, _, last = part.partition(" to ")
+        found += range(int(first), int(last or first) + 1)
+    return sorted(found)
+
+
+def test_dots_that_hide_each_other_or_have_no_room_share_a_name():
+    plot, middle = plot_of(100, 0.0, 100.0), JUNE_1 + dt.timedelta(50)
+    pair = [Dot("6", middle, 50.0), Dot("2 base", middle, 51.0, must_be_named=True)]
+    assert names_of_dots(plot, pair) == {1: Name("2 base, 6", "right")}
+    crowd = [Dot(str(n), middle, 50.0 + 4 * n) for n in range(1, 9)]
+    names = names_of_dots(plot, crowd)
+    boxes = [plot.box(crowd[row], one.side, one.text) for row, one in names.items()]
+    assert not any(one.meets(two) for i, one in enumerate(boxes) for two in boxes[:i])
+    assert len(names) < len(crowd)
+    assert said(one.text for one in names.values()) == [*range(1, 9)]
+
+
+# Days and thousands of the 27 options of the raw water example, as the chart has them.
+def test_every_option_of_a_crowded_chart_is_named_in_it():
+    thousands = {
+        4: (922, 938, 977, 1131, 1159, 1217), 5: (809, 817, 821, 821, 947, 1162),
+        8: (864, 965, 1012, 1181, 1269), 15: (849,), 18: (887, 1065), 50: (808,), 59: (912, 1094),
+        95: (838,), 129: (976, 1170), 184: (915,),
+    }  # fmt: skip
+    options = [(days, 1000 * cost, "1 crew") for days, costs in thousands.items() for cost in costs]
+    chart, _ = chart_of(table_of(*options))
+    assert said(name for name, _, _ in chart.series if chart.mark(name).named) == [*range(1, 28)]
 
 
 def test_names_of_dots_are_data_labels_with_the_name_of_their_series():

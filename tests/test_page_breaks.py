@@ -254,6 +254,16 @@ def test_a_table_that_has_its_own_header_again_fills_a_page_used_by_half():
     assert breaks(*tables, own_headers=True) == (46,)
 
 
+def test_a_table_with_a_break_of_its_own_fills_the_page_above_it():
+    """It would fit on a page, but goes on over one in any case: 27 rows are free below the first.
+
+    Rows 1 and 2 are the title, 3 to 17 the first table, 18 to 40 the second.
+    """
+    tables = table("First", 12), table("Second", 30)
+    assert breaks(*tables) == (17,)
+    assert breaks(*tables, breaks=(40,)) == (40,)
+
+
 def test_sums_stay_with_the_last_rows_of_their_table():
     """Title, section, head and 42 lines fill a page: the sums take four lines along, not one."""
     lines = table("First", 42)[:-1]

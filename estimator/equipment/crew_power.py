@@ -168,12 +168,10 @@ class CrewPower:
         return Trial(item, fed, self.loads[fed], check, fails)
 
     def _too_small(self, item: Generator, fed: Fed) -> str:
-        failed = [
-            check.name
-            for check in self._checks(kind_of(item), fed)
-            if not at_most(check.needed_kw, item.rated_kw)
-        ]
-        return f"too small: fails {', '.join(failed)}"
+        checks = self._checks(kind_of(item), fed)
+        failed = [check.name for check in checks if not at_most(check.needed_kw, item.rated_kw)]
+        names = ", ".join(failed) if len(failed) < len(checks) else "every check"
+        return f"too small: fails {names}"
 
     def needed(self) -> Check:
         """Return what the hardest of all loads asks of the usual kind of set."""
@@ -192,8 +190,8 @@ class CrewPower:
         text = (
             f"{on_set} and site load: running {trial.load.running_kw:.1f} kW "
             f"({trial.load.running_kva:.1f} kVA), starting {trial.load.starting_kw:.1f} kW; dip "
-            f"{self._dip(item, dates):.0%}; {share:.0%} of rating left after derating. "
-            f"Governed by {trial.check.name}: needs {{need}}, has {{limit}}"
+            f"{self._dip(item, dates):.0%}; derated to {share:.0%}. "
+            f"Governed by {trial.check.name} (needs {{need}}, has {{limit}})"
         )
         return self.need(item, dates, text)
 
@@ -234,9 +232,7 @@ class CrewPower:
             decides=trial.check.name,
             dip=self._dip(item, days or self.dates),
             passes=not trial.fails,
-            verdict="selected"
-            if days
-            else trial.fails or ("passes, but a smaller or cheaper generator also passes"),
+            verdict="selected" if days else trial.fails or "not needed",
             mean_kw=sum(map(self.mean_kw, days)) / len(days) if days else None,
             fuel_l_day=self.fuel_of(item, days) / len(days) if days else None,
         )

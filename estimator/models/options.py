@@ -5,19 +5,21 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from estimator.data_class import dataclass
-from estimator.display import UnitSystem, counted
+from estimator.display import UnitSystem
 from estimator.models.comparison import Figures
 
 
-def option_name(crews: int, machines: Sequence[int], shifts: Sequence[float]) -> str:
+def option_name(crews: Sequence[int], machines: Sequence[int], shifts: Sequence[float]) -> str:
     """Return crews, machines per crew and shifts in words.
 
-    >>> option_name(2, [1], [8.0, 10.5])
-    '2 crews x 1 machine, 8 or 10.5 h'
+    >>> option_name([2, 3], [1], [8.0, 10.5])
+    '2 or 3 crews x 1 machine, 8 or 10.5 h'
     """
-    of_crews = counted(crews, "crew")
-    of_machines = f"{_either(machines)} machine{'s' * (max(machines) != 1)}"
-    return f"{of_crews} x {of_machines}, {_either(shifts)} h"
+    return f"{_counted(crews, 'crew')} x {_counted(machines, 'machine')}, {_either(shifts)} h"
+
+
+def _counted(numbers: Sequence[int], noun: str) -> str:
+    return f"{_either(numbers)} {noun}{'s' * (max(numbers) != 1)}"
 
 
 def _either(numbers: Sequence[float]) -> str:
@@ -50,7 +52,7 @@ class Option:
     @property
     def name(self) -> str:
         """Crews, machines and shift in words."""
-        return option_name(self.crews, [self.machines_per_crew], [self.shift_hours])
+        return option_name([self.crews], [self.machines_per_crew], [self.shift_hours])
 
 
 @dataclass(frozen=True)

@@ -297,10 +297,13 @@ def impossible(table: OptionTable) -> Iterator[tuple[str, str]]:
             key = one.crews, one.machines_per_crew, one.why_not
             shifts.setdefault(key, []).append(one.shift_hours)
     machines: dict[tuple[int, str, tuple[float, ...]], list[int]] = {}
-    for (crews, count, why), hours in shifts.items():
-        machines.setdefault((crews, why, tuple(hours)), []).append(count)
-    for (crews, why, together), counts in machines.items():
-        yield option_name(crews, counts, together), CANNOT + sentence(why)
+    for (number, count, why), hours in shifts.items():
+        machines.setdefault((number, why, tuple(hours)), []).append(count)
+    crews: dict[tuple[str, tuple[float, ...], tuple[int, ...]], list[int]] = {}
+    for (number, why, together), counts in machines.items():
+        crews.setdefault((why, together, tuple(counts)), []).append(number)
+    for (why, together, alike), numbers in crews.items():
+        yield option_name(numbers, alike, together), CANNOT + sentence(why)
 
 
 def described(table: OptionTable, option: Option) -> str:

@@ -1,10 +1,12 @@
-"""Which dots of a chart over dates have room for their names, and on which side."""
+"""Where the names of the dots of a chart over dates stand: beside each dot, or one for several."""
 
 import datetime as dt
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from estimator.data_class import dataclass
+from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.sheet.look import SMALL
 from estimator.workbook.sheet.spec import Side
 
@@ -12,6 +14,10 @@ LETTER = 0.56 * SMALL
 """About the breadth of a letter of a name, in points."""
 DOT, GAP = 3.0, 2.0
 """Half of a dot, and what is free beside it, in points."""
+CLEAR = 2.0
+"""Points between a name and the dots and names of others, so that nobody takes it for theirs."""
+NEAR = 4 * DOT
+"""Points up to which dots may share a name."""
 SIDES: Sequence[Side] = ("right", "left", "above", "below")
 """Sides of a dot in the order in which they are tried."""
 
@@ -23,6 +29,13 @@ class Dot(NamedTuple):
     day: dt.date
     amount: float
     must_be_named: bool = False
+
+
+class Name(NamedTuple):
+    """The name of one dot or of several, and the side of a dot on which it stands."""
+
+    text: str
+    side: Side
 
 
 class Box(NamedTuple):
@@ -42,6 +55,10 @@ class Box(NamedTuple):
             and other.bottom < self.top
         )
 
+    def wider(self, by: float) -> "Box":
+        """Return the box with so many points more on each side."""
+        return Box(self.left - by, self.bottom - by, self.right + by, self.top + by)
+
 
 @dataclass(frozen=True)
 class Plot:
@@ -59,42 +76,110 @@ class Plot:
             (dot.amount - low) / (high - low) * tall,
         )
 
-    def box(self, dot: Dot, side: Side) -> Box:
-        """Return the box of a name on a side of its dot."""
+    def apart(self, dot: Dot, other: Dot) -> float:
+        """Return the points from one dot to another."""
+        return math.dist(self.place(dot), self.place(other))
+
+    def box(self, dot: Dot, side: Side, name: str | None = None) -> Box:
+        """Return the box of a name on a side of a dot; of its own name if none is given."""
         x, y = self.place(dot)
-        wide, high, away = len(dot.name) * LETTER, SMALL, DOT + GAP
+        letters = len(dot.name if name is None else name)
+        wide, high, away = letters * LETTER, SMALL, DOT + GAP
         left = {"right": x + away, "left": x - away - wide}.get(side, x - wide / 2)
         bottom = {"above": y + away, "below": y - away - high}.get(side, y - high / 2)
         return Box(left, bottom, left + wide, bottom + high)
+
+    def around(self, dot: Dot) -> Box:
+        """Return the box of a dot itself."""
+        x, y = self.place(dot)
+        return Box(x - DOT, y - DOT, x + DOT, y + DOT)
 
     def holds(self, box: Box) -> bool:
         """Return whether a box is within the plot from side to side."""
         return box.left >= 0 and box.right <= self.size[0]
 
 
-def sides_of_names(
-    plot: Plot, dots: Sequence[Dot], taken: Iterable[Box] = ()
-) -> Mapping[str, Side]:
-    """Return the side on which each name stands; no name where others leave it no room.
+Rows = tuple[int, ...]
+
+
+def names_of_dots(plot: Plot, dots: Sequence[Dot], taken: Iterable[Box] = ()) -> Mapping[int, Name]:
+    """Return the names by the row of the dot where they stand.
+
+    Dots that hide each other share a name, and so do dots where there is no room for each its
+    own; only a dot far from the others may stay without.
 
     >>> day = dt.date(2027, 3, 1)
     >>> plot = Plot((day, day + dt.timedelta(40)), (0.0, 100.0), (400.0, 100.0))
     >>> middle = day + dt.timedelta(20)
-    >>> sides_of_names(plot, [Dot("1", middle, 50.0), Dot("2", middle, 51.0)])
-    {'1': 'right', '2': 'left'}
+    >>> names_of_dots(plot, [Dot("1", middle, 50.0), Dot("2", middle, 55.0)])
+    {0: Name(text='1', side='right'), 1: Name(text='2', side='left')}
+    >>> names_of_dots(plot, [Dot("1", middle, 50.0), Dot("2", middle, 51.0)])
+    {0: Name(text='1, 2', side='right')}
     """
+    boxes, groups = [*taken], _hiding(plot, dots)
+    while True:
+        found, lost = _placed(plot, dots, groups, boxes)
+        near = ((_apart(plot, dots, one, other), one, other)
+                for one in lost for other in groups if other != one)  # fmt: skip
+        apart, one, other = min(near, default=(math.inf, (), ()))
+        if apart > NEAR:
+            return found
+        groups = [group for group in groups if group not in (one, other)]
+        groups = sorted([*groups, tuple(sorted(one + other))])
+
+
+def _hiding(plot: Plot, dots: Sequence[Dot]) -> list[Rows]:
+    """Return the rows of the dots, in one group those that hide each other."""
+    groups: list[Rows] = []
+    for row, dot in enumerate(dots):
+        hidden = [g for g in groups if any(plot.apart(dot, dots[one]) < DOT for one in g)]
+        groups = [g for g in groups if g not in hidden]
+        groups.append((*sorted(one for g in hidden for one in g), row))
+    return sorted(groups)
+
+
+def _apart(plot: Plot, dots: Sequence[Dot], group: Rows, other: Rows) -> float:
+    """Return the points between the nearest dots of two groups."""
+    return min(plot.apart(dots[one], dots[two]) for one in group for two in other)
+
+
+def _placed(
+    plot: Plot, dots: Sequence[Dot], groups: Sequence[Rows], taken: Sequence[Box]
+) -> tuple[Mapping[int, Name], list[Rows]]:
+    """Return the names that stand by their rows, and the groups whose name has no free place."""
+    found: dict[int, Name] = {}
+    lost: list[Rows] = []
     boxes = [*taken]
-    boxes += [Box(x - DOT, y - DOT, x + DOT, y + DOT) for x, y in map(plot.place, dots)]
-    found: dict[str, Side] = {}
-    for dot in sorted(dots, key=lambda one: not one.must_be_named):
-        free = (
-            side
-            for side in SIDES
-            if plot.holds(plot.box(dot, side))
-            and not any(plot.box(dot, side).meets(box) for box in boxes)
-        )
-        side = next(free, SIDES[0] if dot.must_be_named else None)
-        if side is not None:
-            found[dot.name] = side
-            boxes.append(plot.box(dot, side))
-    return found
+    for group in sorted(groups, key=lambda rows: not any(dots[row].must_be_named for row in rows)):
+        text, places = _text([dots[row] for row in group]), _places(dots, group)
+        others = [
+            plot.around(dot).wider(CLEAR if row not in group else 0.0)
+            for row, dot in enumerate(dots)
+        ]
+        names = {place: plot.box(dots[place[0]], place[1], text) for place in places}
+        free = [place for place in places if _is_free(plot, names[place], [*boxes, *others])]
+        if not free:
+            lost.append(group)
+        if free or dots[places[0][0]].must_be_named:
+            row, side = (free or places)[0]
+            found[row] = Name(text, side)
+            boxes.append(names[row, side].wider(CLEAR))
+    return found, lost
+
+
+def _is_free(plot: Plot, box: Box, taken: Iterable[Box]) -> bool:
+    return plot.holds(box) and not any(box.meets(other) for other in taken)
+
+
+def _places(dots: Sequence[Dot], group: Rows) -> list[tuple[int, Side]]:
+    """Return the dots and sides beside which a name may stand, the wished first."""
+    rows = sorted(group, key=lambda row: not dots[row].must_be_named)
+    return [(row, side) for row in rows for side in SIDES]
+
+
+def _text(dots: Sequence[Dot]) -> str:
+    """Return one name for several dots: the base first, numbers in stretches."""
+    names = [dot.name for dot in dots]
+    words = [name for name in names if not name.isdigit()]
+    order = {name: int(name) for name in names if name.isdigit()}
+    return ", ".join([*words, *filter(None, [in_stretches(order, order, len(order))])])

@@ -209,6 +209,11 @@ def _out_of_range(context: Context, pipe: PipeOptions) -> Iterator[str]:
             names = ", ".join(class_id for class_id, _ in out)
             apart = [show_apart(why.need, why.limit, SMALL, system) for _, why in out]
             *bare, (_, last) = apart
-            limits = ", ".join([*(limit.rpartition(" ")[0] for _, limit in bare), last])
+            limits = ", ".join([*(limit.rpartition(" ")[0] for _, limit in bare), _kept(last)])
             need = max((need for need, _ in apart), key=len)
-            yield f"{names}: {word} for {need}, {end} {limits}"
+            yield f"{names}: {word} for {_kept(need)}, {end} {limits}"
+
+
+def _kept(measure: str) -> str:
+    """Return a number that stays on one line with its unit."""
+    return measure.replace(" ", "\N{NO-BREAK SPACE}")

@@ -1,5 +1,6 @@
 """The Equipment sheet: each rental line, hours beyond the rental day, smaller classes not taken."""
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 
 from estimator.cost import fuel_volume
@@ -30,6 +31,10 @@ from estimator.workbook.sheet.spec import Cell
 
 WAYS = 2
 """Trips of a line: there and back."""
+POWER = re.compile(r"(?<=\d) (?=kW|kVA)")
+"""The blank between a figure of power and its unit."""
+WHY_COLUMN = 4
+"""The column in which a reason begins."""
 TIER_KEYS = {rate: periods for rate, (periods, _) in TIER_HOURS.items()}
 
 
@@ -146,13 +151,18 @@ def hours_section(sheet: SheetBuilder, lines: Lines) -> None:
     sheet.add()
     sheet.section("Excess hours", len(result_columns("rental")))
     header = sheet.table_head(columns)
+    charged = set[str]()
     for number, span in enumerate(estimate.fleet.spans):
         sheet.head_again(header)
         _hours_row(sheet, columns, lines, number)
         for rate in hours_by_tier(estimate.job.rates, span):
+            charged.add(rate)
             column = number_of(columns, rate)
             sheet.anchor(f"equipment.{number}.{rate}_hours", column, sheet.last_row)
-    sheet.add_totals(columns, header + 1, "beyond")
+    total = sheet.add_totals(columns, header + 1, "beyond")
+    for rate in TIER_HOURS:
+        if rate not in charged:
+            sheet.put(total, number_of(columns, rate), Cell(None, "total_text"))
 
 
 def _hours_row(
@@ -214,19 +224,22 @@ def reasons(sheet: SheetBuilder, width: int) -> None:
     estimate = context.estimate
     sheet.add()
     sheet.section("What each class is for, and why", width)
-    _across(sheet, [(column.header, "header") for column in result_columns("rental_why")], width)
+    heads = [(column.header, "header") for column in result_columns("rental_why")]
+    header = _across(sheet, heads, width)
     for (kind, class_id), spans in spans_by_class(estimate.job, estimate.fleet.spans).items():
         name = KIND_WORDS[kind]
+        _head_again(sheet, header, width)
         _with_reason(sheet, [name, class_id, ""], what_for(estimate, spans), False, width)
         lines = dict[tuple[str, bool], list[int]]()
         for span in spans:
             lines.setdefault((_why(context, span), _is_near(context, span)), []).append(span.crew)
         for (why, near), crews in lines.items():
-            _with_reason(sheet, ["", "", _names(crews)], why, near, width)
+            about = (name, class_id) if _head_again(sheet, header, width) else ("", "")
+            _with_reason(sheet, [*about, _names(crews)], why, near, width)
 
 
 def _why(context: Context, span: RentalSpan) -> str:
-    why = describe(span.why, context.system)
+    why = POWER.sub("\N{NO-BREAK SPACE}", describe(span.why, context.system))
     if span.kind == "machine":
         why = f"{sizes(context.estimate, span)}: {why}"
     return f"{NEAR}{sentence(why)}" if _is_near(context, span) else sentence(why)
@@ -253,8 +266,9 @@ def not_taken(sheet: SheetBuilder, width: int) -> None:
     sheet.add()
     sheet.section("Lifting equipment: why not a smaller class", width)
     heads = ("Equipment", "Selected", "Crew", "Classes not selected, and why")
-    _across(sheet, [(head, "header") for head in heads], width)
+    header = _across(sheet, [(head, "header") for head in heads], width)
     for (class_id, message), crews in lines.items():
+        _head_again(sheet, header, width)
         about = KIND_WORDS["lifting"], class_id, _names(crews)
         _with_reason(sheet, about, message, False, width)
 
@@ -281,8 +295,17 @@ def _with_reason(
     _across(sheet, [*cells, (why, "warn_text" if near else "text_wrap")], width)
 
 
-def _across(sheet: SheetBuilder, cells: Sequence[tuple[str, str]], width: int) -> None:
-    """Append a row of texts with their styles, the last of which runs to the sheet's edge."""
+def _head_again(sheet: SheetBuilder, header: int, width: int) -> bool:
+    """Repeat a header before a row that begins a page; return whether it does."""
+    again = sheet.head_again(header)
+    if again is not None:
+        sheet.merge(again, WHY_COLUMN, width)
+    return again is not None
+
+
+def _across(sheet: SheetBuilder, cells: Sequence[tuple[str, str]], width: int) -> int:
+    """Append a row of texts, the last of which runs to the sheet's edge; return its number."""
     first, (_, style) = len(cells), cells[-1]
     row = sheet.add(*(Cell(*cell) for cell in cells), *[Cell(None, style)] * (width - first))
     sheet.merge(row, first, width)
+    return row

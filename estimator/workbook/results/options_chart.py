@@ -1,4 +1,4 @@
-"""The chart of the Options sheet: finish and job cost, dots named by their number in the table."""
+"""The chart of the Options sheet: finish and job cost, dots named by their numbers in the table."""
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
@@ -8,7 +8,7 @@ from estimator.data_class import dataclass
 from estimator.display import UnitSystem, show_day_of_year
 from estimator.models.options import OptionTable
 from estimator.workbook.results.builder import SheetBuilder
-from estimator.workbook.results.dot_names import Box, Dot, Plot, sides_of_names
+from estimator.workbook.results.dot_names import Box, Dot, Plot, names_of_dots
 from estimator.workbook.sheet.look import (
     DAY_MONTH,
     INK,
@@ -33,12 +33,12 @@ MOST_LABELS = 10
 WEEK, MONTH, YEAR = 7, 30, 12
 MONTHS = (1, 2, 3, 6, 12)
 """Days of a week, about those of a month, months of a year, and steps of an axis in months."""
-APART = 90
-"""Part of the days of the dots that is free beside them: one in so many."""
+APART = 20
+"""Part of the days of the dots that is free beside them, for their names: one in so many."""
 CHART = "Finish and job cost of each option"
 KEY = (
-    "Numbers as in the table. Dark: no other option beats it on both finish and cost. Diamond: "
-    "the base. Costs do not begin at zero."
+    "Numbers as in the table, together for close dots. Dark: none beats it on both finish and "
+    "cost. Diamond: base. Costs do not begin at zero."
 )
 BASE, OTHERS, LINE = "{} base", "Other options", "Line of the deadline"
 LATER, EARLIER = "Deadline later", "Deadline earlier"
@@ -169,25 +169,23 @@ def _axis_and_deadline(table: OptionTable, days: Sequence[dt.date]) -> tuple[Axi
 
 
 def _series(dots: Sequence[Dot], plot: Plot, deadline: Deadline | None) -> Sequence[Series]:
-    """Return a series for each named dot, one for the others, and those of the deadline.
+    """Return a series for each name and each best option, one for the others, the deadline's.
 
     Names keep off the words of the deadline. Rows are counted from 0.
     """
-    last = len(dots)
-    of_deadline = list(_deadline_series(plot, deadline, last) if deadline else ())
-    sides = sides_of_names(plot, dots, _boxes(plot, deadline, of_deadline) if deadline else ())
-    rows = range(last)
-    others = {row: dots[row].amount for row in rows if dots[row].name not in sides}
+    of_deadline = list(_deadline_series(plot, deadline, len(dots)) if deadline else ())
+    names = names_of_dots(plot, dots, _boxes(plot, deadline, of_deadline) if deadline else ())
+    alone = [row for row, dot in enumerate(dots) if row in names or dot.must_be_named]
+    others = {row: dot.amount for row, dot in enumerate(dots) if row not in alone}
     beaten = [Series(OTHERS, Mark(size=BEATEN_DOT), LINE_MUTED, others)] if others else []
     named = [
         Series(
-            dots[row].name,
-            _mark(dots[row])._replace(named=sides[dots[row].name]),
+            names[row].text if row in names else dots[row].name,
+            _mark(dots[row])._replace(named=names[row].side if row in names else None),
             INK if dots[row].must_be_named else LINE_MUTED,
             {row: dots[row].amount},
         )
-        for row in sorted(rows, key=lambda row: dots[row].must_be_named)
-        if dots[row].name in sides
+        for row in sorted(alone, key=lambda row: dots[row].must_be_named)
     ]
     return [*beaten, *named, *of_deadline]
 

@@ -206,7 +206,7 @@ def _filled(rows: "_Rows", spec: SheetSpec) -> "_Pages":
         whole, parts = rows.part(start, end), rows.parts(start, end)
         if spec.own_headers:
             pages.go_on_under(rows, whole)
-        is_taken_apart = pages.is_hardly_used or not pages.hold(whole)
+        is_taken_apart = pages.is_hardly_used or not pages.hold(whole) or pages.break_in(whole)
         begins = pages.begins(parts[0] if is_taken_apart else whole)
         if begins and before and before[0].start <= (spec.header_row or 0) < start:
             pages.move_on(before[-1])
@@ -268,6 +268,10 @@ class _Pages:
     def hold(self, part: _Part) -> bool:
         """Return whether one page holds rows that stay together."""
         return part.filled <= self._empty(part)
+
+    def break_in(self, table: _Part) -> bool:
+        """Return whether a page begins in a table in any case."""
+        return any(table.start <= row < table.end - 1 for row in self.given)
 
     @property
     def is_hardly_used(self) -> bool:
