@@ -104,6 +104,18 @@ def test_a_long_name_leaves_the_price_build_up_on_one_page():
     assert pages_down(sheets_of(long)["Price build-up"]) == 1
 
 
+def test_the_ranges_of_an_estimate_class_are_called_by_what_they_are():
+    """Figures of the practice from memory are named as such once, not on the line of a range."""
+    pages = sheets_of(job(priced("8"), risk_trials=0, estimate_class=3))
+    texts = [cell.value for row in pages["Price build-up"].rows for cell in row.cells if cell]
+    assert {"At its narrowest", "At its widest"} <= {*texts}
+    sure = "How sure these figures are: at its narrowest from memory, at its widest one source"
+    assert sure in texts
+    basis = [cell.value for row in pages["Basis of estimate"].rows for cell in row.cells if cell]
+    span = "-10% to +10% at its narrowest, -20% to +30% at its widest."
+    assert [text for text in basis if str(text).endswith(span)]
+
+
 def test_the_price_build_up_is_as_broad_as_the_page_with_millions():
     """The price in words is worked below what prints, with the price in the column of rates."""
     long = run("R", size="8", segments_m=(120000.0,), pipe_price=money(9.5, "m"))
