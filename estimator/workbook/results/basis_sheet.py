@@ -24,7 +24,7 @@ from estimator.workbook.results.light import with_weight
 from estimator.workbook.results.price_sheet import REACHES
 from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
 
-WIDTHS = inches(1.69, 1.13, 0.98, 0.1, 1.42, 0.94, 0.84)
+WIDTHS = inches(1.65, 1.13, 0.98, 0.1, 1.42, 0.94, 0.88)
 LEFT, RIGHT, LAST = 3, 5, len(WIDTHS)
 INTERNAL = "INTERNAL: not for the client"
 LINE_ROW, WRITING_ROW, SECTION_ROW = 14.25, 17.25, 18.0
