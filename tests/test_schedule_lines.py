@@ -65,6 +65,16 @@ def test_the_owner_s_wording_stands_as_it_is():
     assert lines[1] == "Butt fusion, 12 in IPS DR 11, pipe by others"
 
 
+def test_the_size_of_a_run_is_not_broken_over_two_lines():
+    """Names of 62 letters: the line would end before the number of the size, or within it."""
+    name = "Booster station suction and discharge, from valve pit to header"
+    runs = [run(f"N{n}", segments_m=(24.0,), description=name) for n in range(2)]
+    furnished = run("N2", segments_m=(24.0,), description=name, pipe_price=money(9.5, "m"))
+    _, lines = pipe_lines(schedule(*runs, furnished, bid_items="by run"))
+    size = "8 in IPS DR 11"
+    assert lines[2] == f"Furnish and butt fuse N2, {name}:\n{size}"
+
+
 def test_sixty_items_by_run_take_one_line_each_on_two_pages():
     """Names of 40 letters; a page upright has room for 46 rows of 15 points."""
     runs = (
