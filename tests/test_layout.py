@@ -121,6 +121,12 @@ def test_columns_give_way_until_they_fit_a_page():
     assert split.repeated_columns == 1
 
 
+def test_a_name_with_a_figure_is_not_broken_at_its_hyphen():
+    rows = [[Cell("CWR-230B", "text_wrap"), Cell(3 * LONG), Cell("R1"), Cell(1, "int")]]
+    spec = sheet(*TITLE, *rows, widths=(4, 90, 9, 9), landscape=False)
+    assert look.pixels_of(spec.widths[0]) > text_pixels("CWR-230B", 9.0)
+
+
 def test_header_stands_on_the_side_of_what_is_below_it():
     below = Cell("a"), Cell(1, "int"), Cell(dt.date(2027, 3, 1), "date"), Cell("b", "text_after")
     spec = sheet(*TITLE, [Cell("Head", "header")] * 4, below, widths=(9,) * 4)

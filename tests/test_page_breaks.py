@@ -173,6 +173,16 @@ def test_the_last_row_of_a_group_does_not_begin_a_page_alone():
     assert laid_out(spec([*table("First", 44)[:-1], *group])).breaks == (46,)
 
 
+def test_the_last_row_of_a_group_does_not_begin_a_page_alone_with_its_sum():
+    """46 rows are title, section, head and 42 lines; the sum takes two lines along, not one."""
+    group = [[Cell("Second", "group")], *[[Cell(f"R{n}"), Cell(n, "int")] for n in range(9)]]
+    sums = [Cell("First", "total_text")], []
+    assert breaks([*table("First", 41)[:-1], *sums, *group])[0] == 46
+    assert breaks([*table("First", 42)[:-1], *sums, *group])[0] == 44
+    assert breaks([*table("First", 43)[:-1], *sums, *group])[0] == 45
+    assert breaks([*table("First", 44)[:-1], *sums, *group])[0] == 46
+
+
 def test_the_header_of_the_table_that_goes_on_is_repeated():
     """The second table goes on; the first, whose header was asked for, ends on its page."""
     found = laid_out(spec(table("First", 10), table("Second", 90), header_row=4))

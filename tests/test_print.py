@@ -18,6 +18,7 @@ from estimator.workbook.package.package import Package
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.print_sets import READERS, print_set
 from estimator.workbook.results.sheets import RESULT_SHEETS, SHEETS, Asked
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.page_breaks import printed_pages
 from tests import estimated
@@ -155,6 +156,14 @@ def test_risk_that_has_only_a_reason_is_no_page_of_its_own():
     basis = openpyxl.load_workbook(io.BytesIO(found))["Basis of estimate"]
     said = [str(cell.value) for row in basis for cell in row]
     assert any("No range: no plan is possible." in text for text in said)
+
+
+def test_each_assumption_of_the_basis_takes_one_line():
+    basis = estimated.opened("raw_water_main")["Basis of estimate"]
+    rows = {str(row[0].value).partition(":")[0]: row[0].row for row in basis.iter_rows()}
+    lines = range(rows["Assumption"] + 1, rows["Open warnings"])
+    assert len(lines) == 5
+    assert max(basis.row_dimensions[line].height for line in lines) <= look.ROW
 
 
 def test_the_table_by_size_says_how_many_runs_have_each():

@@ -368,5 +368,5 @@ def test_a_scenario_marked_as_alternate_is_offered_on_the_bid_with_its_change_in
     (reported,) = (row for text, row in rows.items() if text.startswith("Long days"))
     assert reported[0].value == "A1"
     assert reported[6].value == pytest.approx(change, abs=0.004)
-    assert reported[6].number_format == '#,##0.00" add";#,##0.00" deduct";"no change"'
+    assert reported[6].number_format == '#,##0.00" add";#,##0.00" deduct";"no change in price"'
     assert not any("Not offered" in text for text in rows)

@@ -65,6 +65,16 @@ def test_the_owner_s_wording_stands_as_it_is():
     assert lines[1] == "Butt fusion, 12 in IPS DR 11, pipe by others"
 
 
+def test_the_size_of_a_run_is_not_broken_over_two_lines():
+    """Names of 62 letters: the line would end before the number of the size, or within it."""
+    name = "Booster station suction and discharge, from valve pit to header"
+    runs = [run(f"N{n}", segments_m=(24.0,), description=name) for n in range(2)]
+    furnished = run("N2", segments_m=(24.0,), description=name, pipe_price=money(9.5, "m"))
+    _, lines = pipe_lines(schedule(*runs, furnished, bid_items="by run"))
+    size = "8 in IPS DR 11"
+    assert lines[2] == f"Furnish and butt fuse N2, {name}:\n{size}"
+
+
 def test_sixty_items_by_run_take_one_line_each_on_two_pages():
     """Names of 40 letters; a page upright has room for 46 rows of 15 points."""
     runs = (
@@ -102,6 +112,18 @@ def test_a_long_name_leaves_the_price_build_up_on_one_page():
     """A job name of five lines over all tables, that of the estimate class, too."""
     long = job(priced("8", True), risk_trials=0, job_name=5 * NAME, estimate_class=3)
     assert pages_down(sheets_of(long)["Price build-up"]) == 1
+
+
+def test_the_ranges_of_an_estimate_class_are_called_by_what_they_are():
+    """Figures of the practice from memory are named as such once, not on the line of a range."""
+    pages = sheets_of(job(priced("8"), risk_trials=0, estimate_class=3))
+    texts = [cell.value for row in pages["Price build-up"].rows for cell in row.cells if cell]
+    assert {"At its narrowest", "At its widest"} <= {*texts}
+    sure = "How sure these figures are: at its narrowest from memory, at its widest one source"
+    assert sure in texts
+    basis = [cell.value for row in pages["Basis of estimate"].rows for cell in row.cells if cell]
+    span = "-10% to +10% at its narrowest, -20% to +30% at its widest."
+    assert [text for text in basis if str(text).endswith(span)]
 
 
 def test_the_price_build_up_is_as_broad_as_the_page_with_millions():

@@ -21,9 +21,10 @@ from estimator.workbook.results.builder import (
 )
 from estimator.workbook.results.client_page import inches
 from estimator.workbook.results.light import with_weight
+from estimator.workbook.results.price_sheet import REACHES
 from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
 
-WIDTHS = inches(1.7, 1.0, 1.02, 0.1, 1.47, 0.93, 0.88)
+WIDTHS = inches(1.65, 1.13, 0.98, 0.1, 1.42, 0.94, 0.88)
 LEFT, RIGHT, LAST = 3, 5, len(WIDTHS)
 INTERNAL = "INTERNAL: not for the client"
 LINE_ROW, WRITING_ROW, SECTION_ROW = 14.25, 17.25, 18.0
@@ -130,8 +131,10 @@ def _class_note(context: Context) -> Sequence[str]:
     chosen, texts = job.bid.estimate_class, []
     if chosen is not None:
         ranges = accuracy(chosen)
-        spans = ", ".join(f"{one.low:+.0%} to {one.high:+.0%} {one.reach}" for one in ranges)
-        texts.append(f"Estimate class {chosen} ({ranges[0].source}): {spans}.")
+        spans = ", ".join(
+            f"{one.low:+.0%} to {one.high:+.0%} {REACHES[one.reach]}" for one in ranges
+        )
+        texts.append(f"Estimate class {chosen} per {ranges[0].source}: accuracy {spans}.")
     late = context.estimate.bid.unmarked
     if late:
         texts.append(f"Liquidated damages in the job cost without markup: {late:,.0f}.")

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from estimator.cost.estimate_class import accuracy, price_at
-from estimator.display import PAY_LENGTH, convert
+from estimator.display import PAY_LENGTH, convert, sentence
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import share
 from estimator.workbook.results.bid_chain import add_chain, local
@@ -21,6 +21,8 @@ CLASS_NOTE = (
     "Class depends on how fully the project is defined, not on estimating effort. The practice "
     "was written for the process industries"
 )
+REACHES = {"narrow": "at its narrowest", "wide": "at its widest"}
+"""What the ranges of an estimate class are called."""
 INTERNAL = "Shows cost and markup. Do not send to the client; send Bid and Bid schedule."
 
 
@@ -90,12 +92,14 @@ def _estimate_class(sheet: SheetBuilder) -> None:
             for at, one in made.items()
         )
         sheet.add(
-            Cell(f"{found.reach.capitalize()} ({found.confidence})", "text"),
+            Cell(sentence(REACHES[found.reach]), "text"),
             *(Cell(end, "pct") for end in ends.values()),
             *[Cell(None, "text")] * (AMOUNT - 5),
             *prices,
         )
-    sheet.merge(sheet.add(Cell(CLASS_NOTE, "note")), 1, AMOUNT)
+    sure = ", ".join(f"{REACHES[found.reach]} {found.confidence}" for found in ranges)
+    for text in (f"How sure these figures are: {sure}", CLASS_NOTE):
+        sheet.merge(sheet.add(Cell(text, "note")), 1, AMOUNT)
 
 
 def _words(sheet: SheetBuilder) -> None:

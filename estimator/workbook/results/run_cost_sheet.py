@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from functools import partial
 
 from estimator.cost import (
     cost_by_type,
@@ -42,6 +43,7 @@ from estimator.steps.marks import Cells
 from estimator.steps.recorder import Recorded, Recorder
 from estimator.workbook.results.builder import TOTAL_STYLES, Context, SheetBuilder, header_text
 from estimator.workbook.results.cost_sheet import EVERY_RUN, WITH_PIPE_TEXT
+from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.joints_sheet import every_run, first_run
 from estimator.workbook.results.size_cost_rows import (
     AMOUNT,
@@ -90,7 +92,11 @@ def run_cost_sheet(context: Context) -> SheetSpec:
     ``by_run.column.<name>`` at the columns of pipe, own item and supply. Printed are the sums by
     type of cost; the shares that they add up stand beside them.
     """
-    sheet = SheetBuilder(context, "Cost by run", "Cost by run and size")
+    return with_headers_again(partial(_sheet, context))
+
+
+def _sheet(context: Context, again: frozenset[int]) -> SheetSpec:
+    sheet = SheetBuilder(context, "Cost by run", "Cost by run and size", again=again)
     by_run = _in_order(context.estimate.by_run)
     sheet.add()
     size_rows = _leave_rows(sheet, len(by_run.sizes) + 4)
@@ -167,9 +173,10 @@ def _leave_rows(sheet: SheetBuilder, count: int) -> int:
 def _pools(sheet: SheetBuilder, by_run: CostByRun) -> dict[tuple[Allocation, str], int]:
     context, at = sheet.context, sheet.context.anchors
     sheet.section("Allocated cost: amount / total units x units of the run", len(POOL_HEADS))
-    sheet.add(*(Cell(title, "header") for title in POOL_HEADS))
+    header = sheet.add(*(Cell(title, "header") for title in POOL_HEADS))
     rows: dict[tuple[Allocation, str], int] = {}
     for pool in by_run.pools:
+        sheet.head_again(header)
         row = rows[pool.allocation, pool.band] = sheet.next_row
         amount = (
             f"SUMIFS({at['cost.column.amount']},{at['cost.column.cost_type']},A{row},"

@@ -19,7 +19,10 @@ from estimator.workbook.results.builder import Context, header_text
 from estimator.workbook.results.client_page import ClientPage, dated_title, inches
 from estimator.workbook.results.price_words import price_in_words
 from estimator.workbook.results.size_cost_rows import NET
+from estimator.workbook.sheet import look
+from estimator.workbook.sheet.layout import EDGE, RESERVE
 from estimator.workbook.sheet.spec import Cell, SheetSpec
+from estimator.workbook.sheet.text_width import lines_of
 
 WIDTHS = inches(0.46, 4.04, 0.61, 0.38, 0.75, 0.86)
 AMOUNT = len(WIDTHS)
@@ -120,7 +123,21 @@ def _text(item: BidItem, work: PipeWork | None) -> str:
     """Return an item in words, without those that stand over the items of pipe."""
     if item.work is None:
         return item.description
-    return item.pipe if item.work == work else item.work.of(item.pipe)
+    return with_whole_size(item.pipe if item.work == work else item.work.of(item.pipe))
+
+
+def with_whole_size(text: str) -> str:
+    r"""Return the text of a run; where it takes several lines, the size of its pipe begins one.
+
+    >>> with_whole_size("T52, Diversion drain: 355 mm SDR 17")
+    'T52, Diversion drain: 355 mm SDR 17'
+    >>> with_whole_size("Furnish and butt fuse T52, Diversion drain, upper bench: 355 mm SDR 17")
+    'Furnish and butt fuse T52, Diversion drain, upper bench:\n355 mm SDR 17'
+    """
+    name, mark, size = text.rpartition(": ")
+    room = (look.pixels_of(WIDTHS[1]) - EDGE) / RESERVE
+    is_parted = mark and lines_of(text, room, look.LONG_TABLE) > 1
+    return f"{name}:\n{size}" if is_parted else text
 
 
 def _rows_of(items: Sequence[BidItem], header: int) -> Mapping[int, int]:

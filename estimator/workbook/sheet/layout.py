@@ -44,7 +44,13 @@ from estimator.workbook.sheet.styles import (
     WRAPPED,
     StyleDef,
 )
-from estimator.workbook.sheet.text_width import cell_text, lines_of, text_pixels, words_of
+from estimator.workbook.sheet.text_width import (
+    cell_text,
+    lines_of,
+    names_and_words_of,
+    text_pixels,
+    words_of,
+)
 
 TITLE_ROWS = 2
 MOST_CLOSED_UP = 400
@@ -440,7 +446,7 @@ def _take(need: Need, value: Value, key: str) -> None:
         need.take_fixed(_pixels(unit, STYLES[style.below]))
     else:
         if style.wrap:
-            longest = max(_pixels(word.rstrip(), style) for word in words_of(text))
+            longest = max(_pixels(word.rstrip(), style) for word in names_and_words_of(text))
             need.take_fixed(min(longest, look.pixels_of(LONGEST_WORD)))
         if need.asks_for(text):
             need.take_text(text, _pixels(text, style))

@@ -483,9 +483,10 @@ class _Rows:
         return after
 
     def _ends_group(self, number: int) -> bool:
-        """Return whether a row is the last of several rows of a group, before the next group."""
-        is_row = self.style(number) not in KEPT_WITH_NEXT
-        return is_row and self._goes_on(number) and self.style(number + 1) == "group"
+        """Return whether a row is the last of several of a group, before the next or its sum."""
+        is_row = self.style(number) not in KEPT_WITH_NEXT and not self.is_sum(number)
+        is_last = self.style(number + 1) == "group" or self.is_sum(number + 1)
+        return is_row and self._goes_on(number) and is_last
 
     def _goes_on(self, number: int) -> bool:
         """Return whether a row is one more of the rows above it."""

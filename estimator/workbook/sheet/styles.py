@@ -320,7 +320,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "price_dollars": _with(_PRICE, number_format='"$"#,##0.00'),
     "price_words": StyleDef(fill=look.TINT, indent=1, border="row", wrap=True),
     "add_deduct": _with(
-        _BODY, align="right", number_format='#,##0.00" add";#,##0.00" deduct";"no change"'
+        _BODY, align="right", number_format='#,##0.00" add";#,##0.00" deduct";"no change in price"'
     ),
     "client_date": StyleDef(align="right", number_format=look.DATE_SHORT),
     "client_date_ruled": StyleDef(align="right", border="head", number_format=look.DATE_SHORT),

@@ -71,6 +71,16 @@ def line_breadths(text: str, pixels: float, size: float, *, bold: bool = False) 
     yield used
 
 
+def names_and_words_of(text: str) -> Iterator[str]:
+    """Yield the words of a text, a name with a figure whole: it is to be read on one line.
+
+    >>> [*names_and_words_of("TS-5 after tie-in")]
+    ['TS-5 ', 'after ', 'tie-', 'in ']
+    """
+    for word in text.split(" "):
+        yield from [f"{word} "] if any(map(str.isdigit, word)) else words_of(word)
+
+
 def words_of(text: str) -> Iterator[str]:
     """Yield the words of a text, each with its blank; one may break after a hyphen."""
     for word in text.split(" "):
