@@ -195,7 +195,7 @@ _CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
     "air now": (_with(_CARD, align="right", bold=True), "plain"),
     "note": (_with(_CARD, wrap=True, vertical="top"), "plain"),
     "foot": (_with(_CARD, font_color=look.MUTED), "plain"),
-    "last foot": (_with(_CARD, font_color=look.MUTED), "end"),
+    "last foot": (_with(_CARD, font_color=look.MUTED, wrap=True), "end"),
 }
 """Parts of a field card: their look, and the line that goes with it."""
 _INDENTED = {False: " left", True: " right"}
