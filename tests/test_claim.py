@@ -129,7 +129,7 @@ def test_a_claim_says_what_is_due_beside_its_title_and_is_named_at_its_foot():
     assert due.formula == f'"Due now $ "&FIXED(J{row},2)'
     (made,) = Pages(found, {"Claim 1": lambda _: spec}).specs(places, names)
     assert made.foot.text.startswith(f"Claim 1 of {show_date(claim.date, 'US')} \N{MIDDLE DOT} ")
-    assert made.foot.text.endswith(" \N{MIDDLE DOT} Bid 2027-014, revision 0")
+    assert made.foot.text.endswith(" \N{MIDDLE DOT} Bid 2027-014 of Jan 18, 2027, revision 0")
 
 
 def test_cells_of_percent_show_percent():

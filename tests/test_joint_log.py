@@ -13,9 +13,12 @@ from estimator.progress.joint_log import (
     judge_log,
     judge_records,
 )
-from estimator.workbook.results.log_sheet import accepted_of
+from estimator.study import Study
+from estimator.workbook.results.builder import Context
+from estimator.workbook.results.log_sheet import accepted_of, log_sheet
 from estimator.working_time.clock import elapsed_s
 from tests.each import each
+from tests.test_baseline import frozen
 
 DAY = dt.date(2027, 10, 5)
 
@@ -259,3 +262,18 @@ def test_coupons_are_due_up_to_the_day_and_the_number_asked():
                     next_due=DAY + dt.timedelta(1))  # fmt: skip
     (due,) = coupons_due(records.model_copy(update={"coupons": (passed,)}), "US")
     assert due.reason.startswith("due on")
+
+
+def test_bars_of_causes_stand_beside_their_table_as_high_as_they_need():
+    """Bars of an inch each took half a page: two rows a bar now, and three for the axis."""
+    workbook, found, _ = frozen()
+    causes = ("cold", "misaligned", "dirt", "dirt")
+    bad = [joint(f"A{n}", visual="reject", cause=cause) for n, cause in enumerate(causes)]
+    context = Context(Study.of(found), workbook.places, {"Log summary": "Log summary"})
+    spec = log_sheet(context, judge_log([joint("B1"), *bad]), (), workbook.places)
+    first = [row.cells[0].value if row.cells and row.cells[0] else None for row in spec.rows]
+    row = first.index("Rejects by cause") + 3
+    assert first[row - 1] == "dirt"
+    (bars,) = [chart for chart in spec.charts if chart.kind == "bar"]
+    assert bars.anchor == (f"C{row}", f"I{row + 9}")
+    assert spec.closes_up

@@ -21,7 +21,7 @@ from estimator.progress.claim import (
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import difference
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.client_page import bid_title, dated_title
+from estimator.workbook.results.client_page import bid_of, dated_title
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.foot import DOT, Foot
 from estimator.workbook.sheet.names import literal
@@ -69,9 +69,9 @@ def claim_sheet(context: Context, claim: Claim) -> SheetSpec:
 
 def _foot(context: Context, claim: Claim) -> Foot:
     """Return what the foot says: the claim with its date, the job, and the bid."""
-    cover = context.estimate.job.cover
+    job = context.estimate.job.cover.job_name
     made = f"{claim_name(claim.number)} of {show_date(claim.date, context.system)}"
-    return Foot(cover.job_name, before=f"{made}{DOT}", after=f"{DOT}{bid_title(cover)}")
+    return Foot(job, before=f"{made}{DOT}", after=f"{DOT}{bid_of(context)}")
 
 
 def _parties(context: Context) -> str:
