@@ -60,6 +60,12 @@ def test_each_broken_limit_is_named(change, reason):
     assert (judged.verdict, judged.reasons) == ("out of limits", (reason,))
 
 
+def test_a_reject_for_a_broken_limit_names_it_once():
+    """The cause that the inspector wrote is the limit that the figures broke, too."""
+    judged = judge(joint("A1", misalignment_mm=6.0, visual="reject", cause="misalignment"))
+    assert (judged.verdict, judged.reasons) == ("reject", ("misalignment",))
+
+
 def test_what_is_not_made_missing_rejected_or_held():
     empty = LoggedJoint(joint_no="A2", run_id="R1", kind="stick joint")
     assert judge(empty).verdict == "not made"

@@ -124,7 +124,7 @@ def _listed(sheet: SheetBuilder, title: str, joints: Sequence[JudgedJoint], plac
                 "verdict": one.verdict,
                 "operator": joint.operator,
                 "machine_no": joint.machine_no,
-                "reason": "; ".join(dict.fromkeys(one.reasons)),
+                "reason": "; ".join(one.reasons),
             },
             {"joint_no": None if where is None else link_to(where, joint.joint_no)},
         )
