@@ -589,7 +589,7 @@ def claim_pages(book: ReadBook, date: dt.date) -> tuple[Claim, Pages]:
     )
     makers = {claim_name(claim.number): partial(claim_sheet, claim=claim)}
     estimated = estimate(book.job, book.places)
-    return claim, Pages(estimated, makers, says, for_client=frozenset(makers))
+    return claim, Pages(estimated, makers, says)
 
 
 def change_priced(

@@ -20,11 +20,12 @@ from estimator.progress.baseline import _butt_time, baseline_of
 from estimator.study import Study
 from estimator.workbook.book import baseline_in, parse_workbook, with_baseline
 from estimator.workbook.package.package import Package
+from estimator.workbook.read.baseline import KEPT
 from estimator.workbook.results.baseline_sheet import BY_RUN, SECTIONS, baseline_sheet
 from estimator.workbook.results.builder import Context
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.cell_text import area_of
-from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.layout import EDGE, laid_out
 from estimator.workbook.sheet.styles import STYLES
 from estimator.workbook.sheet.text_width import lines_of
 from tests.one_page import names_of, sheet_of
@@ -186,6 +187,21 @@ def test_the_baseline_goes_with_the_paper_of_the_job(job):
     job.write_bytes(Package.open(job.read_bytes()).fill_cells({"Job": {cell: "A4"}}))
     assert main(["estimate", str(job)]) == 0
     assert str(sheet_of(job, "Baseline").page_setup.paperSize) == "9"
+
+
+def test_a_run_of_the_baseline_takes_two_lines_and_no_size_is_parted_from_its_ratio():
+    """Two lines are 27 points, as on every sheet; "900 mm SDR" and its 11 stood on two lines."""
+    for name in NAMES:
+        workbook, found, made = frozen(name)
+        context = Context(Study.of(found), workbook.places, {"Baseline": "Baseline"})
+        spec = laid_out(baseline_sheet(context, "Baseline", made))
+        pipes = {run.pipe.replace(" ", KEPT) for run in made.runs}
+        rows = [row for row in spec.rows if any(c and c.value in pipes for c in row.cells[2:3])]
+        assert len(rows) == len(made.runs)
+        if name == "raw_water_main":
+            assert max(row.height for row in rows) <= 27.0
+        room = look.pixels_of(spec.widths[2]) - EDGE
+        assert not [pipe for pipe in pipes if lines_of(pipe, room, look.TEXT) > 1]
 
 
 def test_runs_of_an_item_stay_on_their_page():

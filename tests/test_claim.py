@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from estimator import api
 from estimator.after_award import claim_pages, records_of
 from estimator.cli import main
+from estimator.display import show_date
 from estimator.errors import EstimatorError
 from estimator.inputs.dictionary import fields
 from estimator.models.changes import Change, ClaimTerms
@@ -22,7 +23,7 @@ from estimator.progress.change_price import change_price
 from estimator.progress.claim import PreviousClaim, claim_of, key_of
 from estimator.progress.made import made_up_to
 from estimator.progress.site_plan import site_plan
-from estimator.workbook.book import parse_workbook, with_baseline
+from estimator.workbook.book import Pages, parse_workbook, with_baseline
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.claim_sheet import claim_sheet
 from estimator.workbook.sheet import look
@@ -112,6 +113,23 @@ def test_a_client_reads_who_claims_and_no_note_of_ours(cover, wanted):
     found = replace(found, job=found.job.changed(**cover))
     context = Context(Study.of(found), workbook.places, {"Claim 1": "Claim 1"})
     assert claim_sheet(context, claim).right[1].value == wanted
+
+
+def test_a_claim_says_what_is_due_beside_its_title_and_is_named_at_its_foot():
+    """The result of the page stands at the right of the title, and follows the sum below."""
+    workbook, found, baseline = frozen("raw_water_main")
+    claim = claimed(finished("raw_water_main"), baseline.head.finish)
+    places, names = workbook.places, {"Claim 1": "Claim 1"}
+    context = Context(Study.of(found), places, names)
+    spec = claim_sheet(context, claim)
+    rows = enumerate(spec.rows, 1)
+    row = next(n for n, row in rows if any(c and c.value == "Due now" for c in row.cells))
+    due = spec.right[0]
+    assert due.value == f"Due now $ {claim.due:,.2f}"
+    assert due.formula == f'"Due now $ "&FIXED(J{row},2)'
+    (made,) = Pages(found, {"Claim 1": lambda _: spec}).specs(places, names)
+    assert made.foot.text.startswith(f"Claim 1 of {show_date(claim.date, 'US')} \N{MIDDLE DOT} ")
+    assert made.foot.text.endswith(" \N{MIDDLE DOT} Bid 2027-014 of Jan 18, 2027, revision 0")
 
 
 def test_cells_of_percent_show_percent():

@@ -5,6 +5,7 @@ import json
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 
 import pytest
 
@@ -12,10 +13,12 @@ from estimator import api, files
 from estimator.after_award import card_pages
 from estimator.cli.command import main
 from estimator.progress.field_cards import drag_ladder, runs_text
+from estimator.standards import tables
 from estimator.workbook.book import parse_workbook, with_pages
 from estimator.workbook.package.package import Package
-from estimator.workbook.results.cards_sheet import card_title, minutes_text
+from estimator.workbook.results.cards_sheet import LINE_PX, card_title, minutes_text
 from estimator.workbook.sheet.styles import STYLES
+from estimator.workbook.sheet.text_width import lines_of
 from tests import office
 from tests.cut_off import cut_off
 from tests.excel_rules import faults
@@ -106,6 +109,33 @@ def test_each_note_of_a_card_is_a_sentence():
     assert notes
     for each in notes:
         assert any(all(f"{note}." in text for note in each) for text in texts), each
+
+
+@pytest.mark.parametrize("job", ["Raw water main, intake to plant", "Main to the west plant " * 6])
+def test_the_name_of_the_job_is_whole_on_a_card_however_long(us, job):
+    """A card is cut out and handed on: which job and which estimate it is of stays on it."""
+    workbook = us[0]
+    named = replace(workbook, job=workbook.job.changed(job_name=job))
+    cards, pages = card_pages(named)
+    sheet = sheet_of(with_pages(named, pages), "Field cards")
+    cells = [cell for row in sheet.iter_rows() for cell in row if cell.value]
+    feet = [cell for cell in cells if cell.value == job]
+    assert len(feet) == len(cards)
+    for cell in feet:
+        lines = lines_of(job, LINE_PX, 8)
+        assert cell.alignment.wrap_text
+        assert sheet.row_dimensions[cell.row].height >= lines * 10.5
+    dated = [cell for cell in cells if str(cell.value).endswith("PE4710, estimate of Jan 18, 2027")]
+    assert len(dated) == len(cards)
+
+
+def test_the_note_on_small_pipe_says_both_units_in_two_lines_of_a_card():
+    """An inch is 25.4 mm: a metric card shows the limit of the note in millimeters, too."""
+    rows = tables.find_rows("fusion_notes", method="f2620")
+    (note,) = (str(row["text"]) for row in rows if row["quantity"] == "od_in")
+    assert f"14 in ({14 * 25.4:.1f} mm)" in note
+    assert f"4.5 min/in ({4.5 * 60 / 25.4:.1f} s/mm)" in note
+    assert lines_of(f"{note}.", LINE_PX, 8) == 2
 
 
 def test_steps_are_as_high_as_two_cards_a_page_leave_them(us):

@@ -13,9 +13,12 @@ from estimator.progress.joint_log import (
     judge_log,
     judge_records,
 )
-from estimator.workbook.results.log_sheet import accepted_of
+from estimator.study import Study
+from estimator.workbook.results.builder import Context
+from estimator.workbook.results.log_sheet import accepted_of, log_sheet
 from estimator.working_time.clock import elapsed_s
 from tests.each import each
+from tests.test_baseline import frozen
 
 DAY = dt.date(2027, 10, 5)
 
@@ -55,6 +58,12 @@ def test_a_good_joint_is_accepted_with_its_durations():
 def test_each_broken_limit_is_named(change, reason):
     judged = judge(joint("A1", **change))
     assert (judged.verdict, judged.reasons) == ("out of limits", (reason,))
+
+
+def test_a_reject_for_a_broken_limit_names_it_once():
+    """The cause that the inspector wrote is the limit that the figures broke, too."""
+    judged = judge(joint("A1", misalignment_mm=6.0, visual="reject", cause="misalignment"))
+    assert (judged.verdict, judged.reasons) == ("reject", ("misalignment",))
 
 
 def test_what_is_not_made_missing_rejected_or_held():
@@ -259,3 +268,18 @@ def test_coupons_are_due_up_to_the_day_and_the_number_asked():
                     next_due=DAY + dt.timedelta(1))  # fmt: skip
     (due,) = coupons_due(records.model_copy(update={"coupons": (passed,)}), "US")
     assert due.reason.startswith("due on")
+
+
+def test_bars_of_causes_stand_beside_their_table_as_high_as_they_need():
+    """Bars of an inch each took half a page: two rows a bar now, and three for the axis."""
+    workbook, found, _ = frozen()
+    causes = ("cold", "misaligned", "dirt", "dirt")
+    bad = [joint(f"A{n}", visual="reject", cause=cause) for n, cause in enumerate(causes)]
+    context = Context(Study.of(found), workbook.places, {"Log summary": "Log summary"})
+    spec = log_sheet(context, judge_log([joint("B1"), *bad]), (), workbook.places)
+    first = [row.cells[0].value if row.cells and row.cells[0] else None for row in spec.rows]
+    row = first.index("Rejects by cause") + 3
+    assert first[row - 1] == "dirt"
+    (bars,) = [chart for chart in spec.charts if chart.kind == "bar"]
+    assert bars.anchor == (f"C{row}", f"I{row + 9}")
+    assert spec.closes_up

@@ -34,7 +34,8 @@ from estimator.progress.status import status_of
 from estimator.workbook.book import with_pages
 from estimator.workbook.package.package import Package
 from estimator.workbook.results.status_sheet import status_sheet
-from estimator.workbook.sheet.look import ROW, box_pixels
+from estimator.workbook.sheet.look import ROW, box_pixels, pixels_of
+from estimator.workbook.sheet.text_width import line_breadths
 from tests import office
 from tests.cut_off import cut_off
 from tests.estimated import FOLDER
@@ -488,6 +489,25 @@ def test_names_of_worst_runs_are_whole_before_all_points_are_shown(job):
     assert sum("joints on hold" in text for text in shown) >= 3
 
 
+def test_no_number_of_a_joint_is_broken_at_its_hyphen(job):
+    """However long the sentence before it, which moves the end of the line letter by letter."""
+    workbook = api.read_workbook(str(job))
+    found, pages = status_pages(workbook, dt.date(2027, 3, 26))
+    numbers = ", ".join(f"R02-{n:04d}" for n in range(1, 10))
+    points = tuple(f"{'n' * letters} on hold: {numbers}" for letters in (1, 3, 5, 7))
+    full = replace(found, status=replace(found.status, decisions=points))
+    makers = {"Status": partial(status_sheet, standing=full)}
+    (spec,) = replace(pages, makers=makers).specs(workbook.places, {"Status": "Status"})
+    shown = {cell.value for row in spec.rows for cell in row.cells if cell}
+    texts = [text for text in shown if "on hold: R02" in str(text)]
+    assert len(texts) == len(points)
+    room = sum(pixels_of(width) for width in spec.widths[:5])
+    for text in texts:
+        for line in text.split("\n"):
+            lines = line_breadths(line, room * 0.94, 9.0)
+            assert len([*lines]) == 1, line
+
+
 def _fullest(workbook, *, worst=None, crews=3):
     """Return the file with a status of everything there can be much of."""
     found, pages = status_pages(workbook, dt.date(2027, 3, 26))
@@ -533,6 +553,8 @@ def test_causes_of_lost_time_stand_beside_what_needs_a_decision(whole_job):
     rows = list(shown)
     at = next(n for n, row in enumerate(rows) if row[0] == "Needs a decision")
     assert rows[at][5] == "Lost crew-hours, charged to"
+    cell = sheet_of(whole_job, "Status").cell(at + 1, 6)
+    assert (cell.alignment.horizontal, cell.alignment.indent) == ("left", 1), "as what is below it"
     assert rows[at + 1][5:] == ("weather", None, 30.0, "us")
     assert rows[at + 2][5:] == ("hold by others", None, 4.0, "client")
     assert all(row[0] for row in rows[at + 1 : at + 3]), "the points stand beside them"

@@ -136,7 +136,7 @@ def _listed(title: str, joints: Sequence[JudgedJoint], parsed: ParsedRecords) ->
     yield f"{title}: {len(joints)}"
     for one in joints:
         where = parsed.places.where("joint_log", one.joint.joint_no, "joint_no")
-        yield f"  {one.joint.joint_no} ({where}): {'; '.join(dict.fromkeys(one.reasons))}"
+        yield f"  {one.joint.joint_no} ({where}): {'; '.join(one.reasons)}"
 
 
 def _due(due: Sequence[CouponDue]) -> Iterator[str]:

@@ -119,7 +119,8 @@ def judge(
     texts = tuple(text for _, text in broken)
     if joint.visual == "reject":
         cause = joint.cause or "no cause given"
-        return JudgedJoint(joint, times, "reject", (cause, *texts), cause)
+        reasons = tuple(dict.fromkeys((cause, *texts)))
+        return JudgedJoint(joint, times, "reject", reasons, cause)
     if broken:
         return JudgedJoint(joint, times, "out of limits", texts, broken[0][0])
     if missing:

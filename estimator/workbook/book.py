@@ -98,15 +98,14 @@ class ReadBook(Protocol):
 class Pages:
     """Sheets that a command writes, by their keys, and what it says of them, line by line.
 
-    Those in ``fixed`` have the sizes of their rows and columns already, to print on a page; the
-    foot of those ``for_client`` calls them by the bid, that of the others by the job.
+    Those in ``fixed`` have the sizes of their rows and columns already, to print on a page. The
+    foot calls them by the job, unless they have one of their own.
     """
 
     estimate: Estimate
     makers: Mapping[str, SheetMaker]
     says: tuple[str, ...] = ()
     fixed: frozenset[str] = frozenset()
-    for_client: frozenset[str] = frozenset()
 
     def specs(self, places: Places, names: Mapping[str, str]) -> Iterator[SheetSpec]:
         """Yield the sheets as they are written, by the names they have in a workbook."""
@@ -114,7 +113,7 @@ class Pages:
         for key, make in self.makers.items():
             spec = make(context)
             made = spec if key in self.fixed else laid_out(spec)
-            foot = foot_of(context, for_client=key in self.for_client)
+            foot = made.foot or foot_of(context, for_client=False)
             yield replace(made, foot=foot, paper=made.paper or context.paper)
 
 

@@ -23,6 +23,8 @@ from estimator.workbook.sheet.source import CellValue, column_letters
 
 Rows = Sequence[Sequence[CellValue]]
 Record = Mapping[str, Any]
+KEPT = "\N{NO-BREAK SPACE}"
+"""Blank at which the name of a pipe is not broken on the sheet."""
 RESTORE = "Restore the sheet from a backup, or write a new one with estimator baseline --rebase"
 
 
@@ -148,7 +150,7 @@ def _run(record: Record) -> BaselineRun:
     return BaselineRun(
         run_id=str(record["run_id"]),
         bid_item=str(record["bid_item"] or ""),
-        pipe=str(record["pipe"]),
+        pipe=str(record["pipe"]).replace(KEPT, " "),
         band=record["band"],
         length_m=record["length"],
         pieces={kind: int(_number(record[kind])) for kind in PIECES},

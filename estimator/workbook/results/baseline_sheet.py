@@ -14,6 +14,7 @@ from estimator.models.baseline import (
     BaselineRun,
     LumpSum,
 )
+from estimator.workbook.read.baseline import KEPT
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.result_columns import result_columns
@@ -121,7 +122,7 @@ def _run_values(run: BaselineRun) -> Mapping[str, Scalar]:
     return {
         "run_id": run.run_id,
         "bid_item": run.bid_item,
-        "pipe": run.pipe,
+        "pipe": run.pipe.replace(" ", KEPT),
         "band": run.band,
         "length": run.length_m,
         **{kind: run.pieces[kind] for kind in PIECES},

@@ -203,11 +203,9 @@ def _lines(context: Context, card: FieldCard) -> Iterator[Line]:
     marks = [LEGEND[mark] for mark in LEGEND if mark in card.marks.values()]
     legend = f"{', '.join(marks)}. " if marks else ""
     yield Line(FACT, (Part(0, 5, f"{legend}{GOVERNS}", "foot"),))
-    cover = context.estimate.job.cover
-    made = f"{show_date(cover.estimate_date, cover.unit_system)}, {cover.job_name}"
-    whole = f"Estimate of {made}"
-    foot = whole if text_pixels(whole, look.SMALL) <= LINE_PX else _cut(made, " ")
-    yield Line(FACT, (Part(0, 5, foot, "last foot"),))
+    job = context.estimate.job.cover.job_name
+    more = lines_of(job, LINE_PX, look.SMALL) - 1
+    yield Line(FACT + more * NOTE, (Part(0, 5, job, "last foot"),))
 
 
 def _head(context: Context, card: FieldCard) -> Iterator[Line]:
@@ -218,12 +216,19 @@ def _head(context: Context, card: FieldCard) -> Iterator[Line]:
         f"{_exact(mm, system)} ({_exact(mm, OTHER[system])})" for mm in (pipe.od_mm, pipe.wall_mm)
     )
     yield Line(FACT, (Part(0, 5, f"OD {od}, wall {wall}", "fact"),))
-    method = METHOD_NAMES[card.fusion.method]
-    yield Line(FACT, (Part(0, 5, f"{method}, {card.material}", "fact"),))
+    yield Line(FACT, (Part(0, 5, _method(context, card), "fact"),))
     order = [run.run_id for run in context.estimate.job.runs]
     runs = runs_text(card.runs, order)
     word = "Run" if len(card.runs) == 1 else "Runs"
     yield Line(FACT, (Part(0, 5, _cut(f"{word} {runs}"), "last fact"),))
+
+
+def _method(context: Context, card: FieldCard) -> str:
+    """Return the method, the material and the date of the estimate, named where it has room."""
+    about = f"{METHOD_NAMES[card.fusion.method]}, {card.material}"
+    date = show_date(context.estimate.job.cover.estimate_date, context.system)
+    whole = f"{about}, estimate of {date}"
+    return whole if text_pixels(whole, look.SMALL) <= LINE_PX else f"{about}, {date}"
 
 
 def card_title(card: FieldCard) -> str:
@@ -423,11 +428,11 @@ def _ask(card: FieldCard, system: UnitSystem) -> str:
     return f"{sentence(joined)}: ask." if texts else ""
 
 
-def _cut(text: str, between: str = ", ") -> str:
-    """Return a text that fits one line of a card; what is left out is said."""
-    words = text.split(between)
+def _cut(text: str) -> str:
+    """Return names that fit one line of a card; what is left out is said."""
+    words = text.split(", ")
     short = text
     while len(words) > 1 and text_pixels(short, look.SMALL) > LINE_PX:
         words.pop()
-        short = f"{between.join(words).rstrip(',')} ..."
+        short = f"{', '.join(words)} ..."
     return short

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
+from estimator.display import show_date
 from estimator.errors import InputError, Problem
 from estimator.models.run_costs import item_amount
 from estimator.money import round_money
@@ -20,8 +21,10 @@ from estimator.progress.claim import (
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import difference
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.client_page import dated_title
+from estimator.workbook.results.client_page import bid_of, dated_title
 from estimator.workbook.results.result_columns import result_columns
+from estimator.workbook.sheet.foot import DOT, Foot
+from estimator.workbook.sheet.names import literal
 from estimator.workbook.sheet.source import CellValue, column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
@@ -29,6 +32,7 @@ DUE = "What is due"
 DATE, DUE_TO_DATE = "Work to the end of", "Total due so far"
 ITEMS, CHANGES = "Bid items", "Agreed changes"
 TOTAL, RETENTION, RELEASED = "Total", "Retention", "Released"
+DUE_NOW = "Due now"
 LABEL_COLUMN, VALUE_COLUMN = 2, 10
 TO_DATE, UNIT_PRICE = 4, 7
 """Columns of the tables that are read back, from 0."""
@@ -59,7 +63,15 @@ def claim_sheet(context: Context, claim: Claim) -> SheetSpec:
     sheet.section(DUE, len(columns))
     _sums(sheet, claim, totals)
     widths = tuple(column.width for column in columns)
-    return replace(sheet.spec(), widths=widths, landscape=True, closes_up=True, paper=None)
+    return replace(sheet.spec(), widths=widths, landscape=True, closes_up=True, paper=None,
+                   foot=_foot(context, claim))  # fmt: skip
+
+
+def _foot(context: Context, claim: Claim) -> Foot:
+    """Return what the foot says: the claim with its date, the job, and the bid."""
+    job = context.estimate.job.cover.job_name
+    made = f"{claim_name(claim.number)} of {show_date(claim.date, context.system)}"
+    return Foot(job, before=f"{made}{DOT}", after=f"{DOT}{bid_of(context)}")
 
 
 def _parties(context: Context) -> str:
@@ -118,7 +130,7 @@ def _formulas(at: Mapping[str, str]) -> Mapping[str, str | None]:
 
 
 def _sums(sheet: SheetBuilder, claim: Claim, totals: Sequence[int]) -> None:
-    """Add retention and what is due, in the column of amounts to date."""
+    """Add retention and what is due, in the column of amounts to date and beside the title."""
     letter = column_letters(VALUE_COLUMN)
     work = "+".join(f"{letter}{row}" for row in totals)
     names = ("work", "retention", "retained", "released", "to_date", "before")
@@ -133,13 +145,17 @@ def _sums(sheet: SheetBuilder, claim: Claim, totals: Sequence[int]) -> None:
         (RELEASED, claim.released, "money", None),
         (DUE_TO_DATE, claim.due_to_date, "money", due),
         ("Due on the claims before", claim.due_before, "money", None),
-        ("Due now", claim.due, "total_money",
+        (DUE_NOW, claim.due, "total_money",
          LESS.format(one=at["to_date"], other=at["before"])),
         ("Contract and agreed changes", claim.contract, "money", None),
     )  # fmt: skip
     for label, value, style, formula in rows:
         blanks = [Cell(None, "text")] * (VALUE_COLUMN - LABEL_COLUMN - 1)
-        sheet.add(None, Cell(label, "text"), *blanks, Cell(float(value), style, formula))
+        row = sheet.add(None, Cell(label, "text"), *blanks, Cell(float(value), style, formula))
+        if label == DUE_NOW:
+            words = f"{DUE_NOW} {sheet.context.currency} "
+            shown = f"{literal(words)}&FIXED({letter}{row},2)"
+            sheet.result = Cell(f"{words}{value:,.2f}", "result", shown)
 
 
 def read_claim(number: int, name: str, rows: Sequence[Sequence[CellValue]]) -> PreviousClaim:

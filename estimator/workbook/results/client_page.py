@@ -36,12 +36,20 @@ def foot_of(context: Context, *, for_client: bool) -> Foot:
     A client's page is called by the bid, our own by the job and the sheet.
     """
     cover = context.estimate.job.cover
-    date = show_date(cover.estimate_date, context.system)
-    dated = f"{date}, revision {cover.bid_revision}"
     if for_client:
-        bid = " ".join(filter(None, ("Bid", cover.bid_number)))
-        return Foot(cover.job_name, before=f"{bid} of {dated}{DOT}")
-    return Foot(cover.job_name, after=f"{DOT}estimate of {dated}", names_sheet=True)
+        return Foot(cover.job_name, before=f"{bid_of(context)}{DOT}")
+    return Foot(cover.job_name, after=f"{DOT}estimate of {_dated(context)}", names_sheet=True)
+
+
+def bid_of(context: Context) -> str:
+    """Return how a foot calls the bid: ``Bid 2027-014 of Jan 18, 2027, revision 0``."""
+    number = context.estimate.job.cover.bid_number
+    return f"{' '.join(filter(None, ('Bid', number)))} of {_dated(context)}"
+
+
+def _dated(context: Context) -> str:
+    cover = context.estimate.job.cover
+    return f"{show_date(cover.estimate_date, context.system)}, revision {cover.bid_revision}"
 
 
 def bid_title(cover: CoverInputs) -> str:

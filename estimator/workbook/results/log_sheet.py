@@ -36,6 +36,8 @@ LISTS: tuple[tuple[str, Callable[[JudgedLog], Sequence[JudgedJoint]]], ...] = (
 )
 """What is listed joint by joint; a joint out of limits that is not replaced is an open reject."""
 CHART_ROWS, COLUMNS = 15, 8
+CAUSES_AT, AXIS_ROWS, BAR_ROWS = 3, 3, 2
+"""Column with which the bars of causes begin, and the rows of their axis and of a bar."""
 
 
 def log_sheet(
@@ -51,7 +53,7 @@ def log_sheet(
     _due(sheet, due)
     charts = [*_causes(sheet, judged), *_control(sheet, judged)]
     widths = [column.width for column in result_columns("log_tally")]
-    return replace(sheet.spec(), widths=widths, freeze=(2, 0), charts=charts)
+    return replace(sheet.spec(), widths=widths, freeze=(2, 0), charts=charts, closes_up=True)
 
 
 def accepted_of(judged: JudgedLog) -> str:
@@ -122,7 +124,7 @@ def _listed(sheet: SheetBuilder, title: str, joints: Sequence[JudgedJoint], plac
                 "verdict": one.verdict,
                 "operator": joint.operator,
                 "machine_no": joint.machine_no,
-                "reason": "; ".join(dict.fromkeys(one.reasons)),
+                "reason": "; ".join(one.reasons),
             },
             {"joint_no": None if where is None else link_to(where, joint.joint_no)},
         )
@@ -142,7 +144,7 @@ def _due(sheet: SheetBuilder, due: Sequence[CouponDue]) -> None:
 
 
 def _causes(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
-    """Add rejects by cause with their bars, the most frequent first."""
+    """Add rejects by cause, the most frequent first, and their bars beside them."""
     causes = judged.causes()
     if not causes:
         return ()
@@ -152,6 +154,7 @@ def _causes(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
     first = sheet.table_head(columns) + 1
     for cause, joints in causes:
         sheet.table_row(columns, {"cause": cause, "joints": joints})
+    rows = min(CHART_ROWS, AXIS_ROWS + BAR_ROWS * len(causes))
     chart = ChartSpec(
         kind="bar",
         title="Rejects by cause",
@@ -159,10 +162,16 @@ def _causes(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
         y_title="Joints",
         categories=_range(sheet, 1, first),
         series=[("Joints", _range(sheet, 2, first), look.INK)],
-        anchor=_anchor(sheet),
+        anchor=_beside(first, rows),
     )
-    sheet.last_row += CHART_ROWS
+    sheet.last_row = max(sheet.last_row, first + rows)
     return (chart,)
+
+
+def _beside(first: int, rows: int) -> tuple[str, str]:
+    """Return the place of a chart beside a table, whose first row stands in ``first``."""
+    left, right = (column_letters(column) for column in (CAUSES_AT, COLUMNS + 1))
+    return f"{left}{first}", f"{right}{first + rows}"
 
 
 def _control(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:

@@ -28,10 +28,11 @@ from estimator.steps.cells import row_formula
 from estimator.steps.plain import difference, ratio
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.status_charts import CHART_ROWS, WIDTHS, Charts
-from estimator.workbook.sheet.layout import laid_out
-from estimator.workbook.sheet.look import ROW, page_height
+from estimator.workbook.sheet.layout import EDGE, RESERVE, laid_out
+from estimator.workbook.sheet.look import ROW, TEXT, page_height, pixels_of
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
+from estimator.workbook.sheet.text_width import with_whole_words
 
 STATUS = "Status"
 FEWEST_CURVE_ROWS, CURVE_ROWS, MOST_CURVE_ROWS = 7, 11, 14
@@ -237,11 +238,12 @@ def _worst(sheet: SheetBuilder, standing: Standing, lines: int) -> None:
     _head(sheet, "Run", "", "Accepted / planned", *hours_heads,
           "Actual/ earned", "Why", "")  # fmt: skip
     named = {run.run_id: run.description for run in sheet.context.estimate.job.runs}
+    names = _room(WIDTHS[:2])
     for one in standing.status.worst:
         name = f"{one.run.run_id} {named.get(one.run.run_id) or ''}"
         row = sheet.next_row
         sheet.add(
-            Cell(_short(name, lines * NAME_LETTERS), "text_wrap"),
+            Cell(with_whole_words(_short(name, lines * NAME_LETTERS), names, TEXT), "text_wrap"),
             None,
             Cell(f"{one.accepted} / {one.planned}", "figure"),
             Cell(one.earned_hours, "num1"),
@@ -272,7 +274,8 @@ def _decisions(sheet: SheetBuilder, standing: Standing, most: int) -> None:
     if lost:
         sheet.put(row, LOST_AT, Cell("Lost crew-hours, charged to", "section_after"))
     last = LOST_AT - 1 if lost else len(WIDTHS)
-    points = _open_points(standing, most)
+    room = _room(WIDTHS[:last])
+    points = (with_whole_words(text, room, TEXT) for text in _open_points(standing, most))
     for text, line in zip_longest(points, lost):
         row = sheet.add(Cell(text, "text_wrap" if text else "plain"))
         sheet.merge(row, 1, last)
@@ -283,6 +286,11 @@ def _decisions(sheet: SheetBuilder, standing: Standing, most: int) -> None:
             sheet.put(row, LOST_AT, cause, Cell(None, "text"), hours)
             sheet.put(row, len(WIDTHS), Cell(line.charge_to, "figure"))
             sheet.merge(row, LOST_AT, LOST_AT + 1)
+
+
+def _room(widths: Sequence[float]) -> float:
+    """Return the pixels of a line of text in cells that are joined."""
+    return (sum(map(pixels_of, widths)) - EDGE) / RESERVE
 
 
 def _next_week(sheet: SheetBuilder, standing: Standing) -> None:

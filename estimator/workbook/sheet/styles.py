@@ -195,7 +195,7 @@ _CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
     "air now": (_with(_CARD, align="right", bold=True), "plain"),
     "note": (_with(_CARD, wrap=True, vertical="top"), "plain"),
     "foot": (_with(_CARD, font_color=look.MUTED), "plain"),
-    "last foot": (_with(_CARD, font_color=look.MUTED), "end"),
+    "last foot": (_with(_CARD, font_color=look.MUTED, wrap=True), "end"),
 }
 """Parts of a field card: their look, and the line that goes with it."""
 _INDENTED = {False: " left", True: " right"}
@@ -235,7 +235,9 @@ _NAMED: Mapping[str, StyleDef] = {
     "job": StyleDef(border="head"),
     "job_right": StyleDef(border="head", align="right"),
     "section": _with(_TITLE, font_size=look.SECTION, vertical="bottom"),
-    "section_after": _with(_TITLE, font_size=look.SECTION, vertical="bottom", indent=1),
+    "section_after": _with(
+        _TITLE, font_size=look.SECTION, align="left", vertical="bottom", indent=1
+    ),
     "group": _with(_TITLE, fill=look.TINT, border="row"),
     "group_int": _with(_TITLE, fill=look.TINT, border="row", number_format=look.WHOLE),
     "group_num1": _with(_TITLE, fill=look.TINT, border="row", number_format=look.ONE_PLACE),

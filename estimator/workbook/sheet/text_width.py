@@ -89,6 +89,23 @@ def words_of(text: str) -> Iterator[str]:
         yield f"{end} "
 
 
+def with_whole_words(text: str, pixels: float, size: float) -> str:
+    r"""Return a text in which a word with a hyphen begins a line where it would be broken.
+
+    >>> with_whole_words("joints R02-0015, R02-0016", 90.0, 9.0)
+    'joints R02-0015,\nR02-0016'
+    """
+    first, *words = text.split(" ")
+    space = text_pixels(" ", size)
+    shown, used = first, text_pixels(f"{first} ", size)
+    for word in words:
+        long = text_pixels(f"{word} ", size)
+        is_next = used + long > pixels + space
+        shown += f"\n{word}" if is_next and "-" in word else f" {word}"
+        used = long if is_next else used + long
+    return shown
+
+
 def number_text(value: float, code: str) -> str:
     """Return about what a number format shows, for its breadth.
 
