@@ -188,6 +188,13 @@ def test_every_other_class_is_named_with_its_reason(name):
         assert all(step.how for step in others)
 
 
+def test_the_material_stands_beside_the_pipe():
+    """A text in the column of results takes one line."""
+    _, all_runs = explained("tailings_line")
+    pipe = all_runs[0].step("Pipe schedule", "Pipe")
+    assert (pipe.value, pipe.how) == ("900 mm SDR 9", "PE100")
+
+
 def test_classes_that_are_too_small_share_a_step():
     """Classes M1 to M5 take up to 125, 260, 360, 580 and 720 mm; M7 and M8 cost more than M6."""
     _, all_runs = explained("tailings_line")
