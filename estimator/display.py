@@ -170,10 +170,31 @@ def limit_text(value: float, unit: str, *, up: bool) -> str:
 
 def describe(reason: Reason, system: UnitSystem) -> str:
     """Return a reason in words, its numbers in the user's units."""
-    if not reason.kind:
-        return reason.text
-    need, limit = show_apart(reason.need, reason.limit, reason.kind, system)
-    return reason.text.replace("{need}", need).replace("{limit}", limit)
+    return describe_alike((reason,), system)
+
+
+def limits_apart(
+    pairs: Sequence[tuple[float, float]], kind: str, system: UnitSystem
+) -> tuple[str, str]:
+    """Return what is needed and the limits that it is held against, their unit once.
+
+    >>> limits_apart([(283.4, 120.0), (283.4, 283.0)], "mass", "SI")
+    ('283.4 kg', '120, 283 kg')
+    """
+    apart = [show_apart(need, limit, kind, system) for need, limit in pairs]
+    *bare, (_, last) = apart
+    limits = ", ".join([*(limit.rpartition(" ")[0] for _, limit in bare), last])
+    return max((need for need, _ in apart), key=len), limits
+
+
+def describe_alike(reasons: Sequence[Reason], system: UnitSystem) -> str:
+    """Return reasons that differ in nothing but their limits as one text."""
+    first = reasons[0]
+    if not first.kind:
+        return first.text
+    pairs = [(one.need, one.limit) for one in reasons]
+    need, limits = limits_apart(pairs, first.kind, system)
+    return first.text.replace("{need}", need).replace("{limit}", limits)
 
 
 def show_date(date: dt.date, system: UnitSystem) -> str:

@@ -2,6 +2,7 @@
 
 import ast
 import functools
+import itertools
 import json
 import math
 import operator
@@ -16,6 +17,7 @@ from estimator.cli import main
 from estimator.cli.explain import lines
 from estimator.cost import pipe_label
 from estimator.display import figure
+from estimator.explain.money import LEFT_BY_RUNS
 from estimator.explain.one_run import UnknownRunError, explain
 from estimator.explain.times import is_day
 from tests import jobs
@@ -181,8 +183,39 @@ def test_every_other_class_is_named_with_its_reason(name):
     classes = {machine.class_id for machine in found.job.machines}
     for explanation in all_runs:
         taken, *others = next(part.steps for part in explanation.parts if part.title == "Machine")
-        assert {step.name.removeprefix("Class ") for step in others} == classes - {taken.value}
+        named = [step.name.partition(" ")[2].split(", ") for step in others]
+        assert sorted(itertools.chain(*named)) == sorted(classes - {taken.value})
         assert all(step.how for step in others)
+
+
+def test_the_material_stands_beside_the_pipe():
+    """A text in the column of results takes one line."""
+    _, all_runs = explained("tailings_line")
+    pipe = all_runs[0].step("Pipe schedule", "Pipe")
+    assert (pipe.value, pipe.how) == ("900 mm SDR 9", "PE100")
+
+
+def test_classes_that_are_too_small_share_a_step():
+    """Classes M1 to M5 take up to 125, 260, 360, 580 and 720 mm; M7 and M8 cost more than M6."""
+    _, all_runs = explained("tailings_line")
+    part = next(part for part in all_runs[0].parts if part.title == "Machine")
+    small, *dearer = part.steps[1:]
+    assert (small.name, small.how) == (
+        "Classes M1, M2, M3, M4, M5",
+        "largest pipe 125, 260, 360, 580, 720 mm, this pipe is 900 mm",
+    )
+    assert [step.name for step in dearer] == ["Class M7", "Class M8"]
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_run_prices_come_to_the_bid_price_with_what_rounding_leaves(name):
+    found, all_runs = explained(name)
+    prices = sum(value_of(explanation, "Price", "Run price") for explanation in all_runs)
+    left = round(float(found.bid.price) - prices, 2)
+    for explanation in all_runs:
+        part = next(part for part in explanation.parts if part.title == "Price")
+        shown = [step.value for step in part.steps if step.name == LEFT_BY_RUNS]
+        assert shown == ([left] if left else [])
 
 
 @pytest.mark.parametrize("name", EXAMPLES)

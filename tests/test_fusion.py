@@ -628,6 +628,14 @@ def test_command_warns_at_25_c_below_zero(method, text, capsys):
     assert text not in mild.out
 
 
+def test_notes_give_inches_and_fahrenheit_in_metric_too():
+    """An inch is 25.4 mm: 14 in are 355.6 mm, 4.5 min an inch are 0.177 min a mm."""
+    texts = [str(row["text"]) for row in tables.load("fusion_notes")]
+    assert [text for text in texts if re.search(r"(\d (in|F)|/in|per inch)\b(?! \([\d.])", text)] == []
+    soak = "Below 14 in (356 mm), F2620 ends heat soak by bead size. The time shown is estimated "
+    assert f"{soak}at 4.5 min/in (0.18 min/mm) of wall" in texts
+
+
 @pytest.mark.parametrize("method", [method.value for method in METHODS])
 def test_command_explains_each_figure_with_its_source(method, capsys):
     _, out = joint("--od-system", "ISO", "--size", "315", "--dr", "11", "--method", method,

@@ -21,6 +21,7 @@ from estimator.workbook.read.input_check import (
     column_sum,
     watches,
 )
+from estimator.workbook.results.watch_sheet import number_style
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.spec import LONGEST_ARRAY_FORMULA, needs_array
 from tests.office import LOCALES, after_edits, recalculate
@@ -272,6 +273,19 @@ def test_units_count_those_that_differ():
     """A unit of one cell that moved to the next is seen, and nothing of them is printed."""
     watch = UnitWatch("Crew: units that differ", ("A1", "B1"), ("h", 'in"'))
     assert watch.now() == '1-EXACT(T(A1),"h")+1-EXACT(T(B1),"in""")'
+
+
+def test_each_count_of_units_names_its_table(written):
+    factory, _ = written
+    found = parse_workbook(built(factory))
+    units = [w.label for w in watches(found.source, found.places) if isinstance(w, UnitWatch)]
+    assert len(set(units)) == len(units)
+
+
+def test_large_numbers_have_their_thousands_marked():
+    assert [number_style(value) for value in (1200.0, -10000, 999, 0.125)] == [
+        "figure_2", "figure_2", "general", "general",
+    ]  # fmt: skip
 
 
 def test_text_mark_is_no_letter_of_any_key():

@@ -47,6 +47,18 @@ def test_a_percent_sign_follows_its_number_closely():
     assert " 5%. " in texts["Band"]
 
 
+def test_a_rule_in_psi_is_in_the_unit_of_the_page_too():
+    """10 psi are 10 x 0.0689476 bar = 0.689 bar, shown to a tenth."""
+    texts = [
+        {row[0].value: str(row[1].value) for row in opened(name, values=True)["Checks"]}["Drop"]
+        for name in ("raw_water_main", "tailings_line")
+    ]
+    assert [text.partition(". ")[2].partition(". ")[0] for text in texts] == [
+        "10 psi",
+        "10 psi (0.7 bar)",
+    ]
+
+
 def test_sources_that_only_differ_in_confidence_name_their_sizes():
     """Diameters up to IPS 12 are confirmed, those above have one source."""
     sheet = opened("raw_water_main", values=True)["Checks"]

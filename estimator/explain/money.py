@@ -1,6 +1,7 @@
 """Explained: the choice of the machine, the run's share of cost, and of the price."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from decimal import Decimal
 
 from estimator.cost import (
     cost_by_type,
@@ -17,28 +18,43 @@ from estimator.cost import (
     unit_price,
 )
 from estimator.cost.by_run import tie_in_time
-from estimator.display import describe, money_text
+from estimator.display import describe_alike, money_text
 from estimator.explain.chain import Chain
 from estimator.explain.page import labels, record
+from estimator.models.choice import Rejection
 from estimator.models.estimate import CostLine, line_amount
 from estimator.models.explanation import Step
 from estimator.models.kinds import OWN_RUN
-from estimator.models.run_costs import Allocation
+from estimator.models.run_costs import Allocation, left_over
+from estimator.steps.marks import total
 
 AFTER_PRICE = ("tax", "total")
 """Steps of the markup that come on the price, which the parts of the runs end on."""
 
 
+LEFT_BY_RUNS = "Rounding of all run prices"
+
+
 def machine_steps(chain: Chain) -> Iterator[Step]:
-    """Yield the class chosen, and why each other one was not."""
+    """Yield the class chosen, and why the others were not; those alike share a step."""
     choice, system = chain.sized.machine, chain.job.cover.unit_system
     machines = {machine.class_id: machine for machine in chain.job.machines}
     rate = machines[choice.class_id].four_week_rate.amount
     where = chain.cell("machines", choice.class_id, "four_week_rate")
     how = f"{choice.why}: {money_text(chain.job.cover.currency, rate, 2)} per 4 weeks"
     yield Step("Class selected", choice.class_id, how=how, where=where)
-    for rejected in choice.rejected:
-        yield Step(f"Class {rejected.class_id}", "not selected", how=describe(rejected, system))
+    for some in _alike(choice.rejected):
+        classes = ", ".join(rejected.class_id for rejected in some)
+        name = "Class" if len(some) == 1 else "Classes"
+        yield Step(f"{name} {classes}", "not selected", how=describe_alike(some, system))
+
+
+def _alike(rejected: Iterable[Rejection]) -> Iterable[Sequence[Rejection]]:
+    """Return the reasons that differ in nothing but their limits together."""
+    found: dict[tuple[str, float], list[Rejection]] = {}
+    for one in rejected:
+        found.setdefault((one.text, one.need), []).append(one)
+    return found.values()
 
 
 def cost_steps(chain: Chain) -> Iterator[Step]:
@@ -95,6 +111,15 @@ def price_steps(chain: Chain) -> Iterator[Step]:
             yield chain.page.show(found)
 
 
+def _rounding_steps(chain: Chain) -> Iterator[Step]:
+    """Yield what the prices of all runs, each to the cent, leave of the bid price, if anything."""
+    estimate = chain.estimate
+    priced = total([run.price for run in estimate.by_run.runs], Decimal(0))
+    for found in record(lambda: left_over(estimate.bid.price, [priced])):
+        if found.value:
+            yield chain.page.show(found, LEFT_BY_RUNS, "bid price - prices of all runs")
+
+
 def share_steps(chain: Chain) -> Iterator[Step]:
     """Yield the run's part of the price, and the unit price of the item that holds its pipe."""
     estimate, page = chain.estimate, chain.page
@@ -103,6 +128,7 @@ def share_steps(chain: Chain) -> Iterator[Step]:
     for step in chain.costed:
         if step.key in (run_before_bond.key, price_of_part.key):
             yield page.show(step)
+    yield from _rounding_steps(chain)
     run = estimate.by_run.by_run[chain.run.run_id]
     if joints := chain.sized.counts.butt_joints:
         yield from map(page.show, record(lambda: price_per_joint(run.price, joints)))

@@ -31,8 +31,8 @@ FIGURES = {
 def row_steps(chain: Chain) -> Iterator[Step]:
     """Yield what the pipe schedule says of the run."""
     run, page = chain.run, chain.page
-    pipe = f"{pipe_label(run.od_system, run.size, run.dr)}, {run.material}"
-    yield Step("Pipe", pipe, where=chain.run_cell("size"))
+    pipe = pipe_label(run.od_system, run.size, run.dr)
+    yield Step("Pipe", pipe, how=run.material, where=chain.run_cell("size"))
     how = f"{len(run.segments_m)} segments" if len(run.segments_m) > 1 else ""
     yield page.given("Length", run.length_m, "length", how, chain.run_cell("segments_m"))
     yield page.given(

@@ -201,7 +201,7 @@ def _unit_watch(table: InputTable, units: Mapping[Field, RawCell]) -> Iterator[U
     if cells:
         texts = tuple(cell.value if isinstance(cell.value, str) else "" for cell in cells)
         references = tuple(cell.reference for cell in cells)
-        yield UnitWatch(f"{table.sheet}: units that differ", references, texts)
+        yield UnitWatch(f"{table.sheet}: {table.title}, units that differ", references, texts)
 
 
 def _cell_watches(

@@ -7,11 +7,21 @@ from functools import partial
 from types import MappingProxyType
 
 from estimator.cost import size_label
-from estimator.display import FIGURE_LABELS, counted, sentence, show_date
+from estimator.display import (
+    FIGURE_LABELS,
+    UNIT_LABELS,
+    UnitSystem,
+    counted,
+    sentence,
+    show,
+    show_date,
+    unit_of,
+)
 from estimator.errors import Problem
 from estimator.models.estimate import Estimate
 from estimator.models.joint import Source
 from estimator.standards import tables
+from estimator.units import to_si
 from estimator.workbook.results.bid_text import cautions
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.client_page import inches
@@ -255,9 +265,20 @@ def _hydrotest_rules(sheet: SheetBuilder) -> None:
     sheet.section("Test standard rules behind the hydrotest times", len(WIDTHS))
     sheet.text_row(len(WIDTHS), (Cell("Rule", "header"),), Cell("Confidence: source", "header"))
     for rule in tables.load("hydrotest"):
-        texts = (tables.source_name(rule), _value(rule), rule["text"], rule["note"])
+        value = _value(rule) + _of_system(rule, sheet.context.system)
+        texts = (tables.source_name(rule), value, rule["text"], rule["note"])
         message = ". ".join(sentence(str(text)) for text in texts if text)
         _sourced(sheet, str(rule["rule"]), str(rule["confidence"]), message)
+
+
+def _of_system(rule: tables.Row, system: UnitSystem) -> str:
+    """Return the one value of a rule in the unit of the page, where that is another."""
+    nominal, unit = rule["nominal"], str(rule["unit"])
+    kinds = (kind for kind, units in UNIT_LABELS.items() if unit in units.values())
+    kind = next(kinds, "")
+    if not kind or not isinstance(nominal, float) or unit_of(kind, system) == unit:
+        return ""
+    return f" ({show(to_si(nominal, unit), kind, system)})"
 
 
 def _value(rule: tables.Row) -> str:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from estimator.display import counted, describe, name_runs, sentence, show, show_apart, show_date
+from estimator.display import counted, describe, limits_apart, name_runs, sentence, show, show_date
 from estimator.joint.machines import SMALL
 from estimator.whatif.machine_options import Option, PipeOptions, pipe_options
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
@@ -207,13 +207,11 @@ def _out_of_range(context: Context, pipe: PipeOptions) -> Iterator[str]:
         ]
         if out:
             names = ", ".join(class_id for class_id, _ in out)
-            apart = [show_apart(why.need, why.limit, SMALL, system) for _, why in out]
-            *bare, (_, last) = apart
-            limits = ", ".join([*(limit.rpartition(" ")[0] for _, limit in bare), _kept(last)])
-            need = max((need for need, _ in apart), key=len)
-            yield f"{names}: {word} for {_kept(need)}, {end} {limits}"
+            need, limits = limits_apart([(why.need, why.limit) for _, why in out], SMALL, system)
+            yield f"{names}: {word} for {_kept(need)}, {end} {_kept(limits)}"
 
 
 def _kept(measure: str) -> str:
-    """Return a number that stays on one line with its unit."""
-    return measure.replace(" ", "\N{NO-BREAK SPACE}")
+    """Return a number, or the last of several, on one line with its unit."""
+    number, _, unit = measure.rpartition(" ")
+    return f"{number}\N{NO-BREAK SPACE}{unit}"

@@ -25,7 +25,7 @@ MOST_RUNS, MOST_DAYS = 200, 6
 STATE_ROW, PRICE_COLUMN, STATE_COLUMN = 3, 2, 3
 SAME, MOVED = "matches the Bid sheet", "Prices have changed: run Estimate again"
 COMMAND = "estimator explain FILE RUN"
-RUN, ALL, CLASS = "Run", "All runs", "Class "
+RUN, ALL = "Run", "All runs"
 LABOR_HOURS = "Labor-hours"
 CENTS, MOST_PLACES = 2, 6
 FIGURES = "Calculations use the numbers shown, to about five figures."
@@ -150,12 +150,6 @@ def _whole(part: Part) -> Sequence[Step]:
     return part.steps
 
 
-def _one_line_for_other_classes(part: Part) -> Sequence[Step]:
-    taken, *others = part.steps
-    how = "; ".join(f"{step.name.removeprefix(CLASS)}: {step.how}" for step in others)
-    return (taken, Step("Other classes", "not selected", how=how)) if others else (taken,)
-
-
 def _few_days(part: Part) -> Sequence[Step]:
     """Return the steps of a part with a step for each day, the days after the first few as one."""
     before = [*takewhile(lambda step: not is_day(step), part.steps)]
@@ -172,7 +166,7 @@ def _few_days(part: Part) -> Sequence[Step]:
 
 
 SHORTER: Mapping[str, Callable[[Part], Sequence[Step]]] = MappingProxyType(
-    {"Machine": _one_line_for_other_classes, "Plan": _few_days, LABOR_HOURS: _few_days}
+    {"Plan": _few_days, LABOR_HOURS: _few_days}
 )
 """Parts that the sheet gives in fewer lines than the command."""
 

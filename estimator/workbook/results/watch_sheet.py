@@ -40,6 +40,8 @@ KEPT_WIDTH, KEPT_HEAD_ROW = 24, 3
 STYLES_SHOWN: Mapping[Shown, str] = MappingProxyType(
     {"text": "text_right", "date": "date_short_right", "percent": "pct2", "number": "general"}
 )
+MARKED_FROM, MARKED = 1000, "figure_2"
+"""Number from which thousands are marked, and the style that marks them."""
 CHANGED, RATE = "CHANGED", "RATE CHANGED"
 
 
@@ -114,7 +116,14 @@ def _watched(sheet: SheetBuilder, watched: Sequence[Watch]) -> tuple[int, int]:
 
 def _watched_cell(sheet: SheetBuilder, item: CellWatch) -> None:
     style = STYLES_SHOWN["text" if isinstance(item.stored, str) else item.shown]
+    if item.shown == "number" and isinstance(item.stored, int | float):
+        style = number_style(item.stored)
     _watched_value(sheet, item.label, item.stored, style, item.now(), item.only_choice)
+
+
+def number_style(value: float) -> str:
+    """Return the style that shows a number as it is typed, with the thousands of a large one."""
+    return MARKED if abs(value) >= MARKED_FROM else STYLES_SHOWN["number"]
 
 
 def _watched_value(
