@@ -23,7 +23,7 @@ from workbook_template.styles import Styles
 HEADS = ("Item", "Value", "Unit", "What it does", "Basis")
 LABEL, VALUE, UNIT, NOTE, BASIS = range(len(HEADS))
 WIDTHS: Mapping[str, Sequence[float]] = MappingProxyType(
-    {"job": (28.8, 22.0, 6.4, 31.3, 24.0), "rates": (22.6, 15.0, 11.4, 39.5, 24.0)}
+    {"job": (28.8, 25.7, 6.4, 27.6, 24.0), "rates": (22.6, 15.0, 11.4, 39.5, 24.0)}
 )
 """In letters; the basis stands beside the printed page."""
 HEAD_ROW, LINE_POINTS = 3, 22.5
@@ -41,7 +41,6 @@ class NamedSheet:
         self, workbook: Workbook, sheet: InputSheet, styles: Styles, system: UnitSystem
     ) -> None:
         self.workbook, self.sheet, self.styles, self.system = workbook, sheet, styles, system
-        self.dates = look.US_DATES[look.DATE_SHORT] if system == "US" else look.DATE_SHORT
         self.row = HEAD_ROW
         self.heights: dict[int, float] = {}
         """Points of the rows that are in sight, below the header."""
@@ -133,7 +132,7 @@ class NamedSheet:
         unit = shown_unit(field, self.system, currency)
         label = "label_in" if options else "label"
         self.sheet.write_string(self.row, LABEL, field.header, self.styles.named(label))
-        look_of = self.styles.input(field, wrap=True, mixed=True, dates=self.dates)
+        look_of = self.styles.input(field, wrap=True, mixed=True)
         write_value(self.sheet, self.row, VALUE, value, look_of)
         snug = fills(field.note, look.pixels_of(self.widths[NOTE]), look.SMALL)
         texts = (
@@ -190,6 +189,9 @@ class NamedSheet:
         options = rules.validation(field, self.system, cell)
         prompted = rules.with_prompt(options, field, self.system)
         self.sheet.data_validation(self.row, VALUE, self.row, VALUE, prompted)
+        if large := rules.large_and_whole(field, self.system, cell):
+            rule = {**large, "format": self.styles.named("thousands_mixed")}
+            self.sheet.conditional_format(self.row, VALUE, self.row, VALUE, rule)
         if field.required:
             missing = {"type": "formula", "criteria": f"=LEN({cell})=0"}
             missing["format"] = self.styles.named("missing")
