@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from workbook_template.content import Value
 
-LONGEST_LIST, MORE, COMMA = 78, ", and more", ", "
+LONGEST_LIST, MORE, COMMA = 52, ", and more", ", "
 """Letters of the names that two lines of the page hold, and what stands for those left out."""
 MARK = "|"
 """What takes the place of the last comma, to find it."""
