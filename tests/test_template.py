@@ -59,6 +59,8 @@ TABLES = [table for table in input_tables() if table.form == "table"]
 NAMED = [table for table in input_tables() if table.form != "table"]
 SYSTEMS = ("US", "SI")
 IN_MM = 25.4
+SAMPLES = "Sample classes. Replace them with your supplier's quote"
+PLANNING = "Planning figures. The maker's data sheet governs"
 PAGE_LINK = re.compile(
     r'=HYPERLINK\(IF\(Checks!\$A\$4="Bid price","#\'(?P<page>[^\']+)\'!A1","#\'Checks\'!A1"\),'
     r'"(?P<text>[^"]+)"\)'
@@ -817,17 +819,17 @@ def test_pages_of_what_is_rented_begin_with_a_question_and_say_it(system):
     book = opened(system)
     begun = {
         name: [
-            tuple(book[name].cell(row, 1 + start.id).value for row in (1, 5))
+            tuple(book[name].cell(row, 1 + start.id).value for row in (1, 2, 5))
             for start in book[name].col_breaks.brk
         ]
         for name in ("Machines", "Generators")
     }
     assert begun == {
         "Machines": [
-            ("Fusion machines for rent: heater, motors and use", "Heater power"),
-            ("Fusion machines for rent: rates", "Day rate"),
+            ("Fusion machines for rent: heater, motors and use", SAMPLES, "Heater power"),
+            ("Fusion machines for rent: rates", SAMPLES, "Day rate"),
         ],
-        "Generators": [("Generators for rent: rates", "Day rate")],
+        "Generators": [("Generators for rent: rates", PLANNING, "Day rate")],
     }
 
 

@@ -424,7 +424,7 @@ def _page_starts(block: Block, box: float) -> list[int]:
 
 
 def _write_head(sheet: Worksheet, styles: Styles, block: Block, starts: Sequence[int]) -> None:
-    """Write title, note, units and headers; a title beside a repeated column is on every page."""
+    """Write title, note, units and headers; where a column is repeated, both on every page."""
     own = [start for start in starts if block.column < start <= block.last_column]
     first = block.column + 1 if own else block.column
     names = PAGE_NAMES.get(block.table.table, {})
@@ -438,7 +438,8 @@ def _write_head(sheet: Worksheet, styles: Styles, block: Block, starts: Sequence
         write_value(sheet, UNIT_ROW, column, unit, styles.named(f"unit_{side_of(field)}"))
         _write_note(sheet, column, rules.note(field, block.system))
         sheet.set_column(column, column, block.width(field))
-    sheet.write_string(NOTE_ROW, first, block.table.note, styles.named("note_over"))
+    for column in (first, *own):
+        sheet.write_string(NOTE_ROW, column, block.table.note, styles.named("note_over"))
 
 
 def _write_note(sheet: Worksheet, column: int, text: str) -> None:
