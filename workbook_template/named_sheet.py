@@ -26,6 +26,8 @@ WIDTHS: Mapping[str, Sequence[float]] = MappingProxyType(
     {"job": (28.8, 25.7, 6.4, 27.6, 24.0), "rates": (22.6, 15.0, 11.4, 39.5, 24.0)}
 )
 """In letters; the basis stands beside the printed page."""
+LONGEST_LIST: Mapping[str, int] = MappingProxyType({"job": 52, "rates": 78})
+"""Letters of the names of changed inputs that two lines beside a group hold."""
 HEAD_ROW, LINE_POINTS = 3, 22.5
 NO_OPTIONS: Mapping[str, object] = MappingProxyType({})
 
@@ -47,6 +49,8 @@ class NamedSheet:
         self.groups: list[int] = []
         """Rows with which groups begin."""
         self.widths: Sequence[float] = ()
+        self.longest = 0
+        """Letters of the names of changed inputs that the line of a group holds."""
 
     def write(
         self,
@@ -62,7 +66,7 @@ class NamedSheet:
         figures, in the place of the defaults'.
         """
         groups = _groups(table.table)
-        self.widths = WIDTHS[table.table]
+        self.widths, self.longest = WIDTHS[table.table], LONGEST_LIST[table.table]
         self._head(table)
         for group, members in groups:
             if heading := group["heading"]:
@@ -117,10 +121,10 @@ class NamedSheet:
         self.sheet.write_blank(row, VALUE, None, self.styles.named("group"))
         cells = [(row + 2 + number, defaults[field.key]) for number, field in enumerate(members)]
         changed = [f.header for f in members if values[f.key] != defaults[f.key]]
-        now = changed_now(len(members), changed)
+        now = changed_now(len(members), changed, self.longest)
         style = self.styles.named("group_wrap")
         self.sheet.merge_range(row, UNIT, row, NOTE, "", style)
-        self.sheet.write_formula(row, UNIT, changed_text(cells), style, now)
+        self.sheet.write_formula(row, UNIT, changed_text(cells, self.longest), style, now)
         strong = {"type": "text", "criteria": "containing", "value": "changed: "}
         strong["format"] = self.styles.named("strong_ink")
         self.sheet.conditional_format(row, UNIT, row, NOTE, strong)
