@@ -646,7 +646,7 @@ def functions_sheet(system):
     """Return the sheet as a reader without macros sees it: formulas, and saved results."""
     buffer = io.BytesIO()
     with Workbook(buffer, {"in_memory": True, "default_format_properties": dict(FONT)}) as book:
-        add_functions_sheet(book, system, Styles(book))
+        add_functions_sheet(book, system, Styles(book, system))
     return (
         openpyxl.load_workbook(io.BytesIO(buffer.getvalue()), data_only=saved)[NAME]
         for saved in (False, True)

@@ -59,6 +59,8 @@ TABLES = [table for table in input_tables() if table.form == "table"]
 NAMED = [table for table in input_tables() if table.form != "table"]
 SYSTEMS = ("US", "SI")
 IN_MM = 25.4
+SAMPLES = "Sample classes. Replace them with your supplier's quote"
+PLANNING = "Planning figures. The maker's data sheet governs"
 PAGE_LINK = re.compile(
     r'=HYPERLINK\(IF\(Checks!\$A\$4="Bid price","#\'(?P<page>[^\']+)\'!A1","#\'Checks\'!A1"\),'
     r'"(?P<text>[^"]+)"\)'
@@ -746,6 +748,62 @@ def test_a_date_on_job_shows_as_on_the_pages_and_stays_a_date(system, shown):
     assert filled.cell(rows["Estimate date"], 2).is_date
 
 
+@pytest.mark.parametrize(("system", "shown"), [("US", "mmm d, yyyy"), ("SI", "d mmm yyyy")])
+def test_dates_in_tables_show_as_on_the_pages_and_have_room(system, shown):
+    """Tables showed 2027-03-01 where every page showed Mar 1, 2027."""
+    book = opened(system)
+    broadest = text_pixels({"US": "Sep 22, 2027", "SI": "22 Sep 2027"}[system], look.TEXT)
+    dates = [
+        (book[table.sheet], cell)
+        for table in TABLES
+        for field, cell in zip(fields(table.table), table_cells(book, table)[2][0], strict=True)
+        if field.kind == "date"
+    ]
+    assert {cell.number_format for _, cell in dates} == {shown}
+    for sheet, cell in dates:
+        pixels = column_pixels(sheet, cell.column)
+        assert pixels >= broadest * RESERVE + EDGE, (sheet.title, cell.coordinate)
+
+
+def test_holds_are_the_third_page_of_the_calendar():
+    """Dates with letters took a fourth: crew dates no longer stood beside overtime."""
+    sheet = opened("US")["Calendar"]
+    begun = [sheet.cell(1, 1 + start.id).value for start in sheet.col_breaks.brk]
+    assert begun == ["Overtime", "Holds"]
+
+
+@pytest.mark.parametrize(
+    ("name", "header", "kept"),
+    [
+        ("Machines", "Shipping weight", True),
+        ("Pipe schedule", "Length", True),
+        ("Lifting", "In stock", False),
+        ("Machines", "Heater power", False),
+    ],
+)
+def test_whole_numbers_from_a_thousand_on_have_their_thousands_marked(name, header, kept):
+    """42000 lb stood beside 36,000.00 $; a number format alone would round 1250.5 ft."""
+    sheet = opened("US")[name]
+    (head,) = (cell for cell in sheet[5] if cell.value == header)
+    cell = f"${head.column_letter}6"
+    rules = [
+        (rule.formula, rule.dxf.numFmt.formatCode)
+        for found in sheet.conditional_formatting
+        if cell.replace("$", "") in found.sqref
+        for rule in found.rules
+        if rule.dxf.numFmt
+    ]
+    wanted = [f"AND(N({cell})>=1000,INT(N({cell}))=N({cell}))"]
+    assert rules == ([(wanted, "#,##0_)")] if kept else [])
+
+
+def test_the_name_of_a_job_takes_two_lines():
+    """It took three, and that of the owner two, in a column narrower than half of its notes."""
+    job = openpyxl.load_workbook(io.BytesIO(build_template("US", "raw_water_main")))["Job"]
+    assert job["A5"].value == "Job name"
+    assert job.row_dimensions[5].height <= 2 * look.LINE + look.LINES_MARGIN + look.HEIGHT_STEP
+
+
 @pytest.mark.parametrize("system", ["US", "SI"])
 def test_the_line_of_a_group_says_how_many_fields_it_holds(system):
     """With no word beside it, the number was read as that of the changed ones."""
@@ -761,17 +819,17 @@ def test_pages_of_what_is_rented_begin_with_a_question_and_say_it(system):
     book = opened(system)
     begun = {
         name: [
-            tuple(book[name].cell(row, 1 + start.id).value for row in (1, 5))
+            tuple(book[name].cell(row, 1 + start.id).value for row in (1, 2, 5))
             for start in book[name].col_breaks.brk
         ]
         for name in ("Machines", "Generators")
     }
     assert begun == {
         "Machines": [
-            ("Fusion machines for rent: heater, motors and use", "Heater power"),
-            ("Fusion machines for rent: rates", "Day rate"),
+            ("Fusion machines for rent: heater, motors and use", SAMPLES, "Heater power"),
+            ("Fusion machines for rent: rates", SAMPLES, "Day rate"),
         ],
-        "Generators": [("Generators for rent: rates", "Day rate")],
+        "Generators": [("Generators for rent: rates", PLANNING, "Day rate")],
     }
 
 

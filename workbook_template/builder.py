@@ -81,7 +81,7 @@ class TemplateBuilder:
     ) -> None:
         self.workbook, self.system, self.example = workbook, system, example
         self.company = company or NO_COMPANY
-        self.styles = Styles(workbook)
+        self.styles = Styles(workbook, system)
         self.job = self._values("job", example)
 
     def build(self) -> None:

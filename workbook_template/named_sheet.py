@@ -23,9 +23,11 @@ from workbook_template.styles import Styles
 HEADS = ("Item", "Value", "Unit", "What it does", "Basis")
 LABEL, VALUE, UNIT, NOTE, BASIS = range(len(HEADS))
 WIDTHS: Mapping[str, Sequence[float]] = MappingProxyType(
-    {"job": (28.8, 22.0, 6.4, 31.3, 24.0), "rates": (22.6, 15.0, 11.4, 39.5, 24.0)}
+    {"job": (28.8, 25.7, 6.4, 27.6, 24.0), "rates": (22.6, 15.0, 11.4, 39.5, 24.0)}
 )
 """In letters; the basis stands beside the printed page."""
+LONGEST_LIST: Mapping[str, int] = MappingProxyType({"job": 52, "rates": 78})
+"""Letters of the names of changed inputs that two lines beside a group hold."""
 HEAD_ROW, LINE_POINTS = 3, 22.5
 NO_OPTIONS: Mapping[str, object] = MappingProxyType({})
 
@@ -41,13 +43,14 @@ class NamedSheet:
         self, workbook: Workbook, sheet: InputSheet, styles: Styles, system: UnitSystem
     ) -> None:
         self.workbook, self.sheet, self.styles, self.system = workbook, sheet, styles, system
-        self.dates = look.US_DATES[look.DATE_SHORT] if system == "US" else look.DATE_SHORT
         self.row = HEAD_ROW
         self.heights: dict[int, float] = {}
         """Points of the rows that are in sight, below the header."""
         self.groups: list[int] = []
         """Rows with which groups begin."""
         self.widths: Sequence[float] = ()
+        self.longest = 0
+        """Letters of the names of changed inputs that the line of a group holds."""
 
     def write(
         self,
@@ -63,7 +66,7 @@ class NamedSheet:
         figures, in the place of the defaults'.
         """
         groups = _groups(table.table)
-        self.widths = WIDTHS[table.table]
+        self.widths, self.longest = WIDTHS[table.table], LONGEST_LIST[table.table]
         self._head(table)
         for group, members in groups:
             if heading := group["heading"]:
@@ -118,10 +121,10 @@ class NamedSheet:
         self.sheet.write_blank(row, VALUE, None, self.styles.named("group"))
         cells = [(row + 2 + number, defaults[field.key]) for number, field in enumerate(members)]
         changed = [f.header for f in members if values[f.key] != defaults[f.key]]
-        now = changed_now(len(members), changed)
+        now = changed_now(len(members), changed, self.longest)
         style = self.styles.named("group_wrap")
         self.sheet.merge_range(row, UNIT, row, NOTE, "", style)
-        self.sheet.write_formula(row, UNIT, changed_text(cells), style, now)
+        self.sheet.write_formula(row, UNIT, changed_text(cells, self.longest), style, now)
         strong = {"type": "text", "criteria": "containing", "value": "changed: "}
         strong["format"] = self.styles.named("strong_ink")
         self.sheet.conditional_format(row, UNIT, row, NOTE, strong)
@@ -133,7 +136,7 @@ class NamedSheet:
         unit = shown_unit(field, self.system, currency)
         label = "label_in" if options else "label"
         self.sheet.write_string(self.row, LABEL, field.header, self.styles.named(label))
-        look_of = self.styles.input(field, wrap=True, mixed=True, dates=self.dates)
+        look_of = self.styles.input(field, wrap=True, mixed=True)
         write_value(self.sheet, self.row, VALUE, value, look_of)
         snug = fills(field.note, look.pixels_of(self.widths[NOTE]), look.SMALL)
         texts = (
@@ -190,6 +193,9 @@ class NamedSheet:
         options = rules.validation(field, self.system, cell)
         prompted = rules.with_prompt(options, field, self.system)
         self.sheet.data_validation(self.row, VALUE, self.row, VALUE, prompted)
+        if large := rules.large_and_whole(field, self.system, cell):
+            rule = {**large, "format": self.styles.named("thousands_mixed")}
+            self.sheet.conditional_format(self.row, VALUE, self.row, VALUE, rule)
         if field.required:
             missing = {"type": "formula", "criteria": f"=LEN({cell})=0"}
             missing["format"] = self.styles.named("missing")

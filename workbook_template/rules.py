@@ -11,7 +11,8 @@ from estimator.input_errors.entries import describe
 from estimator.inputs.dictionary import Field
 from estimator.standards import tables
 from estimator.units import from_si
-from workbook_template.content import NUMBER_OR_TEXT_KINDS
+from estimator.workbook.sheet import look
+from workbook_template.content import NUMBER_OR_TEXT_KINDS, TEXT_KINDS
 
 FIRST_DATE, LAST_DATE = dt.date(2000, 1, 1), dt.date(2100, 12, 31)
 FIGURES = 4
@@ -28,6 +29,8 @@ TIME_KINDS = {
     "duration": "minutes and seconds, such as 0:06:22",
 }
 SUPPLY, SI_HZ = "supply", 50.0
+UNMARKED_KINDS = TEXT_KINDS | TIME_KINDS.keys() | {"date", "percent", "count", "money", "any"}
+"""Kinds that hold no number whose thousands a rule marks: money has its own format."""
 LAST_OF_DAY = 0.99999
 """A second before midnight as the programs count it, in days."""
 
@@ -149,6 +152,24 @@ def with_prompt(options: dict[str, Any], field: Field, system: UnitSystem) -> di
         "input_title": textwrap.shorten(field.header, LONGEST_TITLE, placeholder=" ..."),
         "input_message": note(field, system)[:LONGEST_PROMPT],
     }
+
+
+def marks_thousands(field: Field, system: UnitSystem) -> bool:
+    """Return whether the whole numbers of a field have their thousands marked."""
+    bounds = limits(field, system)
+    return field.kind not in UNMARKED_KINDS and (bounds is None or bounds[1] >= look.THOUSAND)
+
+
+def large_and_whole(field: Field, system: UnitSystem, first_cell: str) -> dict[str, str] | None:
+    """Return the rule of a number whose thousands are marked, None where a field has none.
+
+    A number format alone would round what is typed, or end a whole number in a point.
+    """
+    if not marks_thousands(field, system):
+        return None
+    number = f"N({first_cell})"
+    criteria = f"=AND({number}>={look.THOUSAND},INT({number})={number})"
+    return {"type": "formula", "criteria": criteria}
 
 
 def _criteria(field: Field, system: UnitSystem, first_cell: str) -> dict[str, Any]:

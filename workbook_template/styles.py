@@ -6,6 +6,7 @@ from typing import Any, Literal
 from xlsxwriter import Workbook
 from xlsxwriter.format import Format
 
+from estimator.display import UnitSystem
 from estimator.inputs.dictionary import Field
 from estimator.workbook.sheet import look
 from workbook_template.content import TEXT_KINDS
@@ -19,10 +20,13 @@ WARNING = f"#{look.WARNING}"
 INPUT_FILL = f"#{look.INPUT}"
 MEDIUM, THIN = 2, 1
 
-NUMBER_FORMATS = {"date": "yyyy-mm-dd", "percent": "0.0%", "count": "0", "money": "#,##0.00##"}
+NUMBER_FORMATS = {"percent": "0.0%", "count": "0", "money": "#,##0.00##"}
 CENTERED_KINDS = frozenset({"date"})
 KINDS_OF_BOTH = frozenset({"any", "segments", "ratio"})
 """Kinds of which a cell holds a number or a text, on the right."""
+
+THOUSANDS = f"{look.AXIS}{look.CLEAR}"
+"""How a cell off its frame shows a whole number with its thousands marked."""
 
 BASE = {"font_size": look.TEXT, "valign": "vcenter"}
 SMALL = {"font_color": MUTED, "font_size": look.SMALL}
@@ -90,6 +94,8 @@ NAMED: dict[str, dict[str, Any]] = {
     "bad": {"bold": True, "font_color": WARNING, "bg_color": f"#{look.OCHRE_TINT}"},
     "doubted": {"bg_color": f"#{look.OCHRE_TINT}", "border": THIN, "border_color": OCHRE},
     "missing": MISSING,
+    "thousands": {"num_format": THOUSANDS},
+    "thousands_mixed": {"num_format": look.AXIS},
     "missing_sample": {**MISSING, "bold": True, "align": "center"},
 }  # fmt: skip
 
@@ -97,31 +103,28 @@ NAMED: dict[str, dict[str, Any]] = {
 class Styles:
     """The formats of one workbook, each made once."""
 
-    def __init__(self, workbook: Workbook) -> None:
-        self._workbook = workbook
+    def __init__(self, workbook: Workbook, system: UnitSystem) -> None:
+        self._workbook, self._system = workbook, system
         self._made: dict[str, Format] = {}
 
     def named(self, name: str) -> Format:
         """Return a format of ``NAMED``."""
         return self._format(name, NAMED[name])
 
-    def input(
-        self, field: Field, *, wrap: bool = False, mixed: bool = False, dates: str = ""
-    ) -> Format:
+    def input(self, field: Field, *, wrap: bool = False, mixed: bool = False) -> Format:
         """Return the format of an input cell: yellow and framed, number format by kind.
 
         Text stands off the frame, and so off a number before it. A number is kept off it by its
         format: LibreOffice insets only the first number of a row. A ``mixed`` column holds inputs
-        of every kind: all but numbers stand on the left, numbers off the frame. ``dates`` is the
-        format of a date where there is room for the name of its month.
+        of every kind: all but numbers stand on the left, numbers off the frame.
         """
         side = side_of(field)
         if mixed and (side == "center" or field.kind == "ratio"):
             side = "left"
         clear = look.CLEAR if side == "right" and not mixed else ""
         shown = "@" if field.kind in TEXT_KINDS else _beside_frame(field, clear)
-        if dates and field.kind == "date":
-            shown = dates
+        if field.kind == "date":
+            shown = date_format(self._system)
         properties = {
             "bg_color": INPUT_FILL,
             **FRAME,
@@ -147,6 +150,15 @@ def _beside_frame(field: Field, clear: str) -> str:
 def number_format(field: Field) -> str:
     """Return how a cell of a field shows its number."""
     return NUMBER_FORMATS.get(field.kind, "General")
+
+
+def date_format(system: UnitSystem) -> str:
+    """Return how a cell shows a date: its month in letters, in the order of the units' country.
+
+    >>> date_format("US"), date_format("SI")
+    ('mmm d, yyyy', 'd mmm yyyy')
+    """
+    return look.US_DATES[look.DATE_SHORT] if system == "US" else look.DATE_SHORT
 
 
 def side_of(field: Field) -> Side:

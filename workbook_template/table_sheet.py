@@ -18,7 +18,13 @@ from estimator.workbook.sheet import look
 from estimator.workbook.sheet.layout import EDGE, INDENT, RESERVE
 from estimator.workbook.sheet.names import area_of_filled
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.text_width import lines_of, number_text, text_pixels, words_of
+from estimator.workbook.sheet.text_width import (
+    date_text,
+    lines_of,
+    number_text,
+    text_pixels,
+    words_of,
+)
 from workbook_template import rules
 from workbook_template.content import Value, own_rows, table_rows
 from workbook_template.page import (
@@ -30,7 +36,7 @@ from workbook_template.page import (
     shown_unit,
     write_value,
 )
-from workbook_template.styles import Styles, number_format, side_of
+from workbook_template.styles import THOUSANDS, Styles, date_format, number_format, side_of
 
 TITLE_ROW, NOTE_ROW, GAP_ROW, UNIT_ROW, HEADER_ROW, BODY_ROW = range(6)
 HEAD_POINTS: Mapping[int, float] = MappingProxyType(
@@ -51,7 +57,7 @@ LEAST: Mapping[str, float] = MappingProxyType(
 """Letters that a number, or what else a column holds, keeps where it gives way to the page."""
 SHORT_TEXT = 11.0
 """Letters that a column keeps of which no text is longer."""
-TOGETHER = 0.8
+TOGETHER = 0.85
 """What tables give up at most of what they can, to stand on one page together."""
 STEPS = 20
 """Steps in which the columns of a broad table give way."""
@@ -133,13 +139,16 @@ class Block:
         return max(self._unbroken(field), min(wanted, least))
 
     def _unbroken(self, field: Field) -> float:
-        """Return the letters of what is not broken: lines of the header, choices, numbers."""
+        """Return the letters of what is not broken: header lines, choices, numbers, any date."""
         whole = 0.0 if field.kind in FITTED_KINDS else self._longest_text(field)
+        if field.kind == "date":
+            broadest = text_pixels(date_text(date_format(self.system)), look.TEXT)
+            whole = _letters(broadest, field)
         return max(_letters(_two_lines(field.header), field), whole)
 
     def _longest_text(self, field: Field) -> float:
         if field.key not in self.longest:
-            texts = (_shown(row[field.key], field) for row in self.rows)
+            texts = (_shown(row[field.key], field, self.system) for row in self.rows)
             broadest = max((text_pixels(text, look.TEXT) for text in texts), default=0.0)
             self.longest[field.key] = _letters(broadest, field) if broadest else 0.0
         return self.longest[field.key]
@@ -415,7 +424,7 @@ def _page_starts(block: Block, box: float) -> list[int]:
 
 
 def _write_head(sheet: Worksheet, styles: Styles, block: Block, starts: Sequence[int]) -> None:
-    """Write title, note, units and headers; a title beside a repeated column is on every page."""
+    """Write title, note, units and headers; where a column is repeated, both on every page."""
     own = [start for start in starts if block.column < start <= block.last_column]
     first = block.column + 1 if own else block.column
     names = PAGE_NAMES.get(block.table.table, {})
@@ -429,7 +438,8 @@ def _write_head(sheet: Worksheet, styles: Styles, block: Block, starts: Sequence
         write_value(sheet, UNIT_ROW, column, unit, styles.named(f"unit_{side_of(field)}"))
         _write_note(sheet, column, rules.note(field, block.system))
         sheet.set_column(column, column, block.width(field))
-    sheet.write_string(NOTE_ROW, first, block.table.note, styles.named("note_over"))
+    for column in (first, *own):
+        sheet.write_string(NOTE_ROW, column, block.table.note, styles.named("note_over"))
 
 
 def _write_note(sheet: Worksheet, column: int, text: str) -> None:
@@ -476,6 +486,9 @@ def _add_rules(sheet: Worksheet, styles: Styles, block: Block) -> None:
         if field.required:
             missing = f"=AND(COUNTA({whole_row})>0,LEN({cell})=0)"
             rule = {"type": "formula", "criteria": missing, "format": styles.named("missing")}
+            sheet.conditional_format(*area, rule)
+        if large := rules.large_and_whole(field, block.system, cell):
+            rule = {**large, "format": styles.named("thousands")}
             sheet.conditional_format(*area, rule)
 
 
@@ -536,9 +549,11 @@ def _lines(block: Block, row: int) -> int:
     )
 
 
-def _shown(value: Value, field: Field) -> str:
+def _shown(value: Value, field: Field, system: UnitSystem) -> str:
     if isinstance(value, int | float):
-        return number_text(value, number_format(field) + look.CLEAR)
+        is_large = value >= look.THOUSAND and value == int(value)
+        is_marked = is_large and rules.marks_thousands(field, system)
+        return number_text(value, THOUSANDS if is_marked else number_format(field) + look.CLEAR)
     return "" if value is None else str(value)
 
 
