@@ -10,8 +10,8 @@ from estimator.display import show_date
 from estimator.models.baseline import BUTT_PIECES
 from estimator.progress.standing import Standing
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.gantt_sheet import filled_widths
-from estimator.workbook.results.result_columns import result_columns
+from estimator.workbook.results.gantt_sheet import filled_widths, with_room_for_runs
+from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.results.timescale import MONTH_WIDTH, MOST_COLUMNS, TimeScale
 from estimator.workbook.sheet.look import box_pixels, pixels_of
 from estimator.workbook.sheet.spec import Cell, SheetSpec
@@ -70,7 +70,8 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
     """Return the sheet: two rows for each run, the planned one and below it the actual one."""
     planned, made, left = _planned(standing), _made(standing), _left(standing)
     date = standing.status.date
-    scale = _scale(standing, (planned, made, left))
+    columns = with_room_for_runs(result_columns("gantt_actual"), {*planned, *made})
+    scale = _scale(standing, (planned, made, left), columns)
     sheet = SheetBuilder(
         context,
         GANTT_ACTUAL,
@@ -78,10 +79,10 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
         f"To {show_date(date, context.system)}, written by estimator status",
     )
     legend = _legend(sheet)
-    columns = result_columns("gantt_actual")
     header = sheet.table_head(columns)
     first_column = len(columns) + 1
-    _time_head(sheet, scale, header, first_column, date)
+    widths = filled_widths(columns, _time_width(scale), scale.count)
+    _time_head(sheet, scale, header, widths, date)
     names = {run.run_id: run.description for run in context.estimate.job.runs}
     order = sorted({*planned, *made}, key=lambda run_id: (_begin(planned, made, run_id), run_id))
     for run_id in order:
@@ -95,7 +96,7 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
         _cells(sheet, first_column, _actual_cells(actual, ahead, scale, date))
     return replace(
         sheet.spec(),
-        widths=filled_widths(columns, _time_width(scale), scale.count),
+        widths=widths,
         freeze=(header, 2),
         closes_up=True,
         header_row=header,
@@ -121,9 +122,11 @@ def _left(standing: Standing) -> Bars:
     return _bars((line.run_id, line.date, line.joints) for line in lines)
 
 
-def _scale(standing: Standing, all_bars: Sequence[Bars]) -> TimeScale:
+def _scale(
+    standing: Standing, all_bars: Sequence[Bars], columns: Sequence[ResultColumn]
+) -> TimeScale:
     dates = [date for bars in all_bars for bar in bars.values() for date in bar.joints]
-    names = sum(pixels_of(column.width) for column in result_columns("gantt_actual"))
+    names = sum(pixels_of(column.width) for column in columns)
     last = max([*dates, standing.status.date])
 
     def over(width: float) -> TimeScale:
@@ -158,11 +161,12 @@ def _legend(sheet: SheetBuilder) -> int:
 
 
 def _time_head(
-    sheet: SheetBuilder, scale: TimeScale, header: int, first_column: int, status: dt.date
+    sheet: SheetBuilder, scale: TimeScale, header: int, widths: Sequence[float], status: dt.date
 ) -> None:
+    first_column = len(widths) - scale.count + 1
     look = "gantt_month" if scale.shows_months else "gantt_head"
     at = scale.place(status)
-    bands = (Cell(text or None, "group") for text in scale.bands())
+    bands = (Cell(text or None, "group") for text in scale.bands(widths[-1]))
     sheet.put(header - 1, first_column, *bands)
     heads = [
         Cell(date, f"{look}_now" if place == at else look) for place, date in enumerate(scale.dates)

@@ -15,6 +15,8 @@ COLUMNS_OF = ((2, 3), (3, 8), (5, 12))
 """
 MONTH_WIDTH = 3.2
 """Characters of column width that the short name of a month takes, bold and in small type."""
+YEAR_WIDTH = 3.6
+"""Characters of column width that a year takes, bold and in small type."""
 
 
 @dataclass(frozen=True)
@@ -79,18 +81,19 @@ class TimeScale:
         start = self.first + dt.timedelta(days=self.step * place)
         return [start + dt.timedelta(days=n) for n in range(self.step)]
 
-    def bands(self) -> list[str]:
+    def bands(self, width: float = MONTH_WIDTH) -> list[str]:
         """Return the heading over each column: the month where it begins, of long columns the year.
 
         A month of one column at an end shares the heading of its neighbor. The year stands with
         the first month, or the second where that has no room; then with each January, or in its
-        place. A heading that has no room is left out.
+        place. A heading that has no room, in columns of a ``width``, is left out.
         """
         texts = [""] * self.count
         if self.shows_months:
             years = [date.year for date in self.dates]
             for year in dict.fromkeys(years):
-                texts[years.index(year)] = f"{year}" if years.count(year) > 1 else ""
+                has_room = years.count(year) > 1 or width >= YEAR_WIDTH
+                texts[years.index(year)] = f"{year}" if has_room else ""
             return texts
         is_said = False
         for number, band in enumerate(self._months()):

@@ -373,7 +373,7 @@ _NAMED: Mapping[str, StyleDef] = {
         font_color=look.WHITE, fill=look.MUTED,
     ),
     "gantt_run": _TEXT,
-    "gantt_count": _with(_BODY, number_format=look.WHOLE, align="right", indent=1),
+    "gantt_count": _with(_BODY, number_format=look.WHOLE, align="center"),
     "bar_planned": _with(_BAR, font_color=look.INK, fill=look.SPAN),
     "bar_made": _with(_BAR, font_color=look.WHITE, fill=look.INK),
     "bar_left": _with(_BAR, font_color=look.INK, fill=look.CRITICAL_SPAN),
