@@ -424,15 +424,25 @@ def test_weeks_of_crews_have_their_own_header_a_total_and_stay_together():
         assert before != after, "a week is on one page"
 
 
-def test_fuel_of_the_look_ahead_adds_up_as_it_is_not_as_it_is_shown():
+def test_fuel_and_hours_of_the_look_ahead_add_up_as_they_are_shown():
+    """The days hold what they show: their sum is the sum of the plan, rounded as it is shown."""
     found = two_crews()
-    ahead = look_ahead(found)
-    liters = sum(one.fuel_l for day in ahead.days for one in day.crews)
-    rows = sheets()["Look-ahead"].rows
-    row = next(row for row in rows if str(_values(row)[:1]).startswith("['Diesel"))
-    total = row.cells[-1]
-    assert total.value == pytest.approx(fuel_in_its_unit(found, liters))
-    assert STYLES[total.style].number_format in ("#,##0", "#,##0.0")
+    days = look_ahead(found).days
+    fuel = sum(one.fuel_l for day in days for one in day.crews)
+    wanted = {
+        "Diesel fuel": fuel_in_its_unit(found, fuel),
+        "Labor-hours": sum(day.labor_hours for day in days),
+    }
+    for label, amount in wanted.items():
+        row = next(
+            r for r in sheets()["Look-ahead"].rows if str(_values(r)[:1])[2:].startswith(label)
+        )
+        *shown, total = row.cells[2:]
+        places = {"#,##0": 0, "#,##0.0": 1}[STYLES[total.style].number_format]
+        assert total.value == pytest.approx(amount, abs=0.51 / 10**places)
+        held = [cell.value for cell in shown if cell.value is not None]
+        assert held == [round(one, places) for one in held]
+        assert total.value == pytest.approx(sum(held))
 
 
 def test_look_ahead_explains_its_signs_and_has_room_for_why_days_are_lost():
