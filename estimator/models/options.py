@@ -13,11 +13,11 @@ def option_name(crews: int, machines: Sequence[int], shifts: Sequence[float]) ->
     """Return crews, machines per crew and shifts in words.
 
     >>> option_name(2, [1], [8.0, 10.5])
-    '2 crews x 1 machine, 8 or 10.5 h'
+    '2 crews x 1 machine, 8 or 10.5 hours'
     """
     of_crews = counted(crews, "crew")
     of_machines = f"{_either(machines)} machine{'s' * (max(machines) != 1)}"
-    return f"{of_crews} x {of_machines}, {_either(shifts)} h"
+    return f"{of_crews} x {of_machines}, {_either(shifts)} hours"
 
 
 def _either(numbers: Sequence[float]) -> str:
