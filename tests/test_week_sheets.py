@@ -477,3 +477,29 @@ def test_tables_of_labor_and_of_test_days_end_in_their_sums():
     assert sum(sums[1:5]) == pytest.approx(sum(day.labor_hours for day in found.plan.crew_days))
     (by_day,) = [row for row in tests[-12:] if row[:1] == ["Total"]]
     assert by_day[3] == pytest.approx(sum(day.hours for test in found.tests for day in test.days))
+
+
+def test_labor_hours_have_a_total_of_each_role_and_of_all_crews():
+    """Each total is that of its hours by class; the crews' one is that of all roles."""
+    rows = [_values(row) for row in sheets()["Labor"].rows]
+    heads = next(n for n, cells in enumerate(rows) if cells[:1] == ["Role"])
+    at = [noun(cell) for cell in sheets()["Labor"].rows[heads].cells].index("Total hours")
+    roles = rows[heads + 1 : rows.index(next(c for c in rows[heads:] if c[:1] == ["Total"]))]
+    for cells in roles:
+        assert cells[at] == pytest.approx(sum(cells[1:at]))
+    of_roles, of_crews = (cells for cells in rows if cells[:1] == ["Total"])
+    paid = sum(day.labor_hours for day in two_crews().plan.crew_days)
+    assert (of_roles[at], of_crews[3]) == (pytest.approx(paid), pytest.approx(paid))
+    assert of_crews[7] == pytest.approx(of_crews[5] / of_crews[6])
+
+
+def test_dates_of_hydrotests_name_their_weekday_where_they_need_no_year():
+    spec = sheets()["Hydrotests"]
+    styles = {
+        cell.style for row in spec.rows[5:] for cell in row.cells
+        if cell is not None and isinstance(cell.value, dt.date)
+    }  # fmt: skip
+    assert styles == {"weekday_date"}
+    finish = two_crews().finish
+    result = next(c.value for c in spec.rows[0].cells if c is not None and "result" in c.style)
+    assert result == f"Finish with hydrotests {finish.day} {finish:%b %Y}"

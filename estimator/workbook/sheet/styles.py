@@ -288,6 +288,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "signed_pct": _with(_BODY, number_format=look.SIGNED_PERCENT),
     "date_short_right": _with(_BODY, number_format=look.DATE_SHORT, align="right"),
     "total_pct": _with(_TOTAL, number_format=look.PERCENT_0),
+    "total_pct1": _with(_TOTAL, number_format=look.PERCENT),
     "pct2": _with(_BODY, number_format=look.PERCENT_2),
     "date": _with(_BODY, number_format=look.DATE, align="center"),
     "day": _with(_BODY, number_format=look.DAY_MONTH, font_size=look.SMALL, align="center"),
