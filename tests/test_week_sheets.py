@@ -284,7 +284,8 @@ def test_what_comes_and_goes_on_a_date_is_said_after_it_once():
         ),
     )  # fmt: skip
     said = [text for text in events(estimate, week) if "test" not in text]
-    assert said == ["Mon 1 deliver 2 M5, collect L5", "Tue 2 collect G40"]
+    wanted = ["Mon\xa01 deliver 2 M5, collect L5", "Tue\xa02 collect G40"]
+    assert said == wanted, "no line ends between a weekday and its number"
 
 
 @pytest.mark.parametrize(("gone", "across"), [(1, False), (6, True)])
