@@ -491,6 +491,7 @@ def test_labor_hours_have_a_total_of_each_role_and_of_all_crews():
     of_roles, of_crews = (cells for cells in rows if cells[:1] == ["Total"])
     paid = sum(day.labor_hours for day in two_crews().plan.crew_days)
     assert (of_roles[at], of_crews[3]) == (pytest.approx(paid), pytest.approx(paid))
+    assert _result(sheets()["Labor"]) == f"{paid:,.1f} labor-hours"
     assert of_crews[7] == pytest.approx(of_crews[5] / of_crews[6])
 
 
@@ -502,5 +503,22 @@ def test_dates_of_hydrotests_name_their_weekday_where_they_need_no_year():
     }  # fmt: skip
     assert styles == {"weekday_date"}
     finish = two_crews().finish
-    result = next(c.value for c in spec.rows[0].cells if c is not None and "result" in c.style)
-    assert result == f"Finish with hydrotests {finish.day} {finish:%b %Y}"
+    assert _result(spec) == f"Finish with hydrotests {finish.day} {finish:%b %Y}"
+
+
+def _result(spec):
+    """Return the one result at the right of a page's title."""
+    return next(c.value for c in spec.rows[0].cells if c is not None and "result" in c.style)
+
+
+def test_hydrotests_name_all_their_runs_with_those_in_a_row_as_a_stretch():
+    """Runs 1 to 14 and 17, 20, ... of the schedule: a stretch and names, and none left out."""
+    names = [f"R{n}" for n in (*range(1, 15), *range(17, 60, 3))]
+    runs = [
+        run(f"R{n}", segments_m=(60.0,), test_section="S1" if f"R{n}" in names else None)
+        for n in range(1, 60)
+    ]
+    found = study(job(*runs, option_crews=0, risk_trials=0, **NO_TESTS), Places())
+    spec = dict(each_sheet(found, Places(), (), {key: key for key in RESULT_SHEETS}))["Hydrotests"]
+    held = [cell.value for row in spec.rows for cell in row.cells if cell is not None]
+    assert f"R1 to R14, {', '.join(names[14:])}" in held

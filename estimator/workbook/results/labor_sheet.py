@@ -45,9 +45,10 @@ def _at(columns: Sequence[ResultColumn], key: str) -> int:
 
 def _labor(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
     job, plan = sheet.context.estimate.job, sheet.context.estimate.plan
-    hours = zip(role_hours(job, plan), night_hours(job.crew, plan), strict=True)
-    first = sheet.next_row
-    for entry, (role, night) in hours:
+    every, first = role_hours(job, plan), sheet.next_row
+    paid = sum(entry.total for entry in every)
+    sheet.result = Cell(f"{paid:,.1f} labor-hours", "result")
+    for entry, (role, night) in zip(every, night_hours(job.crew, plan), strict=True):
         values: dict[str, Scalar] = {
             **entry._asdict(), "role": role.role, "total": entry.total, "night": night,
         }  # fmt: skip

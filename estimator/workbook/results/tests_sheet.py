@@ -22,6 +22,7 @@ from estimator.workbook.results.builder import (
     SheetBuilder,
 )
 from estimator.workbook.results.headers_again import with_headers_again
+from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
@@ -117,10 +118,13 @@ def _sections(sheet: SheetBuilder) -> None:
     sheet.section("By section", _last())
     header = sheet.table_head(columns, {"water": unit})
     _run_on(sheet, header, columns)
-    tests = sheet.context.estimate.tests
-    for test in tests:
+    estimate = sheet.context.estimate
+    order = {run.run_id: place for place, run in enumerate(estimate.job.runs)}
+    for test in estimate.tests:
         _head_again(sheet, header, columns)
-        _run_on(sheet, sheet.table_row(columns, _values(test, unit)), columns)
+        runs = in_stretches(test.run_ids, order, len(test.run_ids))
+        values = _values(test, unit) | {"runs": runs}
+        _run_on(sheet, sheet.table_row(columns, values), columns)
     _run_on(sheet, sheet.add_totals(columns, header + 1, "tests"), columns)
     sheet.add(height=GAP)
 
@@ -181,7 +185,6 @@ def _hours(sheet: SheetBuilder) -> Sequence[str]:
 def _values(test: HydroTest, unit: str) -> dict[str, Scalar]:
     return {
         "section": test.section,
-        "runs": ", ".join(test.run_ids),
         "ready": test.ready,
         "start": test.start,
         "pressure_date": test.pressure_date,
