@@ -112,10 +112,10 @@ def test_a_year_of_one_column_of_months_is_named_too():
     Measured with the advance widths of Arial, bold, 8 points; a cell's edges take 5 pixels.
     """
     bold = ImageFont.truetype("LiberationSans-Bold.ttf", 800)
-    scale, room = TimeScale(dt.date(2027, 5, 3), 28, 10), timescale.YEAR_WIDTH
-    assert pixels_of(room) >= bold.getlength("2028") / 75 + 5
-    assert scale.bands(room) == ["2027", *[""] * 8, "2028"]
-    assert scale.bands(room - 0.1) == ["2027", *[""] * 9]
+    scale = TimeScale(dt.date(2027, 5, 3), 28, 10)
+    assert scale.bands() == ["2027", *[""] * 8, "2028"]
+    assert pixels_of(scale.month_width) >= bold.getlength("2028") / 75 + 5
+    assert TimeScale(dt.date(2027, 5, 3), 28, 11).month_width == timescale.MONTH_WIDTH
 
 
 def test_the_column_of_the_status_date_is_headed_as_its_neighbors_are():

@@ -12,7 +12,7 @@ from estimator.progress.standing import Standing
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.gantt_sheet import filled_widths, with_room_for_runs
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
-from estimator.workbook.results.timescale import MONTH_WIDTH, MOST_COLUMNS, TimeScale
+from estimator.workbook.results.timescale import MOST_COLUMNS, TimeScale
 from estimator.workbook.sheet.look import box_pixels, pixels_of
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
@@ -81,8 +81,7 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
     legend = _legend(sheet)
     header = sheet.table_head(columns)
     first_column = len(columns) + 1
-    widths = filled_widths(columns, _time_width(scale), scale.count)
-    _time_head(sheet, scale, header, widths, date)
+    _time_head(sheet, scale, header, first_column, date)
     names = {run.run_id: run.description for run in context.estimate.job.runs}
     order = sorted({*planned, *made}, key=lambda run_id: (_begin(planned, made, run_id), run_id))
     for run_id in order:
@@ -96,7 +95,7 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
         _cells(sheet, first_column, _actual_cells(actual, ahead, scale, date))
     return replace(
         sheet.spec(),
-        widths=widths,
+        widths=filled_widths(columns, _time_width(scale), scale.count),
         freeze=(header, 2),
         closes_up=True,
         header_row=header,
@@ -129,15 +128,17 @@ def _scale(
     names = sum(pixels_of(column.width) for column in columns)
     last = max([*dates, standing.status.date])
 
-    def over(width: float) -> TimeScale:
-        room = int((box_pixels(across=True) - names) / pixels_of(width))
-        return TimeScale.over(min(dates), last, None, max(1, min(room, MOST_COLUMNS)))
-
-    return over(_time_width(over(TIME_WIDTH)))
+    room, most = box_pixels(across=True) - names, MOST_COLUMNS
+    while True:
+        scale = TimeScale.over(min(dates), last, None, most)
+        fitting = max(int(room / pixels_of(_time_width(scale))), 1)
+        if scale.count <= fitting:
+            return scale
+        most = fitting
 
 
 def _time_width(scale: TimeScale) -> float:
-    return MONTH_WIDTH if scale.shows_months else TIME_WIDTH
+    return scale.month_width if scale.shows_months else TIME_WIDTH
 
 
 def _begin(planned: Bars, made: Bars, run_id: str) -> dt.date:
@@ -161,12 +162,11 @@ def _legend(sheet: SheetBuilder) -> int:
 
 
 def _time_head(
-    sheet: SheetBuilder, scale: TimeScale, header: int, widths: Sequence[float], status: dt.date
+    sheet: SheetBuilder, scale: TimeScale, header: int, first_column: int, status: dt.date
 ) -> None:
-    first_column = len(widths) - scale.count + 1
     look = "gantt_month" if scale.shows_months else "gantt_head"
     at = scale.place(status)
-    bands = (Cell(text or None, "group") for text in scale.bands(widths[-1]))
+    bands = (Cell(text or None, "group") for text in scale.bands())
     sheet.put(header - 1, first_column, *bands)
     heads = [
         Cell(date, f"{look}_now" if place == at else look) for place, date in enumerate(scale.dates)

@@ -10,7 +10,7 @@ from estimator.inputs.weekdays import DAY_NAMES
 from estimator.plan import RunSpan
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
-from estimator.workbook.results.timescale import DAY, MONTH_WIDTH, MOST_COLUMNS, TimeScale
+from estimator.workbook.results.timescale import DAY, MOST_COLUMNS, TimeScale
 from estimator.workbook.sheet.look import TEXT, box_pixels, pixels_of
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec, all_of
@@ -88,8 +88,7 @@ def gantt_sheet(context: Context) -> SheetSpec:
     )
     sheet.last_row = FIRST_ROW - 2
     header = sheet.table_head(columns)
-    widths = filled_widths(columns, _width(chart), chart.scale.count)
-    _time_head(sheet, chart, header, widths[-1])
+    _time_head(sheet, chart, header)
     for values, formulas, cells in _rows(chart, context, header):
         row = sheet.table_row(columns, values, formulas)
         sheet.put(row, chart.first_column, *cells)
@@ -97,7 +96,7 @@ def gantt_sheet(context: Context) -> SheetSpec:
     _totals(sheet, chart, sheet.add_totals(columns, header + 1, "gantt"))
     return replace(
         sheet.spec(),
-        widths=widths,
+        widths=filled_widths(columns, _width(chart), chart.scale.count),
         freeze=(header, 2),
         closes_up=True,
         header_row=header,
@@ -183,11 +182,11 @@ def _facts(sheet: SheetBuilder, chart: Chart) -> None:
             sheet.merge(LEGEND_ROW, first, last)
 
 
-def _time_head(sheet: SheetBuilder, chart: Chart, header: int, width: float) -> None:
+def _time_head(sheet: SheetBuilder, chart: Chart, header: int) -> None:
     scale, calendar = chart.scale, WorkingCalendar.of(sheet.context.estimate.job)
     look = "gantt_month" if scale.shows_months else "gantt_head"
     kinds = (_kind(calendar, scale, place) for place in range(scale.count))
-    bands = (Cell(text or None, CLOSE_STYLES["group"]) for text in scale.bands(width))
+    bands = (Cell(text or None, CLOSE_STYLES["group"]) for text in scale.bands())
     sheet.put(LEGEND_ROW, chart.first_column, *bands)
     sheet.put(header - 1, chart.first_column, *(Cell(kind, "gantt_kind") for kind in kinds))
     sheet.put(header - 1, 1, Cell("Deadline", "gantt_deadline"))
@@ -245,7 +244,7 @@ def _width(chart: Chart) -> float:
     """Return the width of a column of time in characters, by its joints and its head."""
     digits = max(FEWEST_DIGITS, len(str(max(chart.in_all))))
     joints = (DIGIT * digits + EDGES - pixels_of(0)) / (pixels_of(1) - pixels_of(0))
-    return max(joints, MONTH_WIDTH) if chart.scale.shows_months else joints
+    return max(joints, chart.scale.month_width) if chart.scale.shows_months else joints
 
 
 def filled_widths(
