@@ -91,6 +91,8 @@ def test_weeks_by_crew_add_up_to_the_weeks():
         for week in weekly:
             crews = [row[key] for row in by_crew if row["Week starting"] == week["Week starting"]]
             assert sum(crews) == pytest.approx(week[key]), key
+    fuel = [row["Diesel fuel"] for row in (*weekly, *by_crew)]
+    assert fuel == [round(one) for one in fuel], "as shown, so that they add up as shown"
     full = next(row for row in weekly if row["Week starting"] == MONDAY)
     assert (full["Days worked"], full["Runs"]) == (5, "R1, R2")
     assert (full["People"], full["Labor-hours"]) == (5.0, 2 * 2.5 * 10 * 5)
