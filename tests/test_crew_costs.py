@@ -56,7 +56,7 @@ def test_an_option_says_what_it_rests_on():
     by_choice = {(o.crews, o.machines_per_crew, o.shift_hours): o for o in table.options}
     assert by_choice[2, 1, 12].rests_on == (
         "needs 1 more crew of 2.5 people; what a crew brings is not priced (Mobilization per crew "
-        "on Rates); assumes 4 h of overtime a shift with 10% of its pace lost"
+        "on Rates); assumes 4 hours of overtime a shift with 10% of its pace lost"
     )
     assert by_choice[1, 1, 8].rests_on == by_choice[1, 1, 10].rests_on == ""
     reported = remark(table, by_choice[2, 1, 12])

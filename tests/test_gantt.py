@@ -21,7 +21,7 @@ from estimator import api
 from estimator.models.places import Places
 from estimator.plan import run_spans
 from estimator.workbook.book import parse_workbook, with_results
-from estimator.workbook.results import gantt_actual_sheet, gantt_sheet
+from estimator.workbook.results import gantt_actual_sheet, gantt_sheet, timescale
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS
@@ -106,6 +106,18 @@ def test_each_month_is_named_and_the_year_stands_at_the_begin(first, weeks, want
     assert [text for text in scale.bands() if text] == wanted
 
 
+def test_a_year_of_one_column_of_months_is_named_too():
+    """By the calendar: the tenth column of four weeks from May 3, 2027 begins on January 10.
+
+    Measured with the advance widths of Arial, bold, 8 points; a cell's edges take 5 pixels.
+    """
+    bold = ImageFont.truetype("LiberationSans-Bold.ttf", 800)
+    scale = TimeScale(dt.date(2027, 5, 3), 28, 10)
+    assert scale.bands() == ["2027", *[""] * 8, "2028"]
+    assert pixels_of(scale.month_width) >= bold.getlength("2028") / 75 + 5
+    assert TimeScale(dt.date(2027, 5, 3), 28, 11).month_width == timescale.MONTH_WIDTH
+
+
 def test_the_column_of_the_status_date_is_headed_as_its_neighbors_are():
     for key in ("gantt_head", "gantt_month"):
         own, now = STYLES[key], STYLES[f"{key}_now"]
@@ -170,7 +182,7 @@ def test_columns_of_months_hold_their_names_and_still_fit_the_page():
 
     bar = gantt_actual_sheet._Bar(Counter({MONDAY: 1, finish: 1}))
     standing = SimpleNamespace(status=SimpleNamespace(date=MONDAY))
-    actual = gantt_actual_sheet._scale(standing, ({"R1": bar},))
+    actual = gantt_actual_sheet._scale(standing, ({"R1": bar},), result_columns("gantt_actual"))
     width = pixels_of(gantt_actual_sheet._time_width(actual))
     assert actual.shows_months
     assert width >= needed
@@ -323,9 +335,38 @@ def test_large_job_shows_bars_without_numbers(monkeypatch):
     assert "gantt_span" not in styles
 
 
-def test_printed_pages_repeat_the_months_and_days():
+def test_columns_of_several_days_say_of_how_many_above_their_heads():
+    for step, said in ((1, None), (14, "14 days a column"), (28, "28 days a column")):
+        spec = in_columns_of(step)
+        label = spec.rows[HEADER - 2].cells[COLUMNS - 1]
+        assert (label and label.value.partition(";")[0].partition(",")[0]) == said
+
+
+def in_columns_of(step):
+    """Return the sheet of the shortened example in columns of some days."""
+    context = Context(shortened(DEADLINE)[0], Places(), {key: key for key in RESULT_SHEETS})
+    context.anchors["plan.finish"] = "'Plan'!$B$4"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(gantt_sheet, "box_pixels", lambda **_: 5000)
+        patch.setattr(gantt_sheet.TimeScale, "over", lambda first, *_: TimeScale(first, step, 90))
+        return gantt_sheet.gantt_sheet(context)
+
+
+def test_names_of_runs_stay_on_one_line():
+    """Measured with the advance widths of Arial, 9 points; a cell's edges take 5 pixels."""
+    plain = ImageFont.truetype("LiberationSans-Regular.ttf", 1200)
+    names = ["FW-101", "CWR-230B"]
+    for table in ("gantt", "gantt_actual"):
+        columns = gantt_sheet.with_room_for_runs(result_columns(table), names)
+        assert pixels_of(columns[0].width) >= plain.getlength(names[1]) / 100 + 5
+        few = gantt_sheet.with_room_for_runs(result_columns(table), ["R1"])
+        assert few == list(result_columns(table))
+
+
+def test_printed_pages_repeat_the_months_and_days_and_name_the_deadline():
     sheet = sheet_of(shortened(DEADLINE)[1], "Gantt")
     assert sheet.print_title_rows == "$5:$7"
+    assert "Deadline" in {sheet.cell(row, 1).value for row in range(5, 8)}
     assert sheet.print_title_cols == "$A:$B"
     assert sheet.page_setup.scale == 100
 

@@ -229,7 +229,7 @@ def test_too_long_at_pressure_is_reported():
     found = estimate(two_sections(hydro_expansion_hours=6.5))
     (warning,) = [w for w in found.warnings if "at pressure" in w.message]
     assert warning.serious
-    assert warning.message.startswith("Hydrotests: 8.5 h at pressure")
+    assert warning.message.startswith("Hydrotests: 8.5 hours at pressure")
     at_limit = estimate(two_sections(hydro_expansion_hours=6.0))
     assert not [w for w in at_limit.warnings if "at pressure" in w.message]
 

@@ -236,7 +236,7 @@ def test_a_crew_without_work_is_no_option():
 def test_alike_reasons_are_reported_once():
     table = table_of(jobs.job(run(segments_m=(600.0,))))
     text = dict(impossible(table))
-    name = "2 crews x 1, 2 or 3 machines, 8, 10 or 12 h"
+    name = "2 crews x 1, 2 or 3 machines, 8, 10 or 12 hours"
     assert text[name] == "Not possible. Only 1 of 2 crews would have work"
 
 
@@ -246,8 +246,8 @@ def test_crews_that_share_a_reason_share_a_line():
     late = Option(3, 1, 8.0, None, why_not="late")
     table = OptionTable(base, (*others, late), None, 14, "$", "SI")
     assert dict(impossible(table)) == {
-        "2 or 3 crews x 2 machines, 8 h": "Not possible. No machine fits",
-        "3 crews x 1 machine, 8 h": "Not possible. Late",
+        "2 or 3 crews x 2 machines, 8 hours": "Not possible. No machine fits",
+        "3 crews x 1 machine, 8 hours": "Not possible. Late",
     }
 
 
@@ -305,8 +305,8 @@ def test_a_missed_deadline_is_answered_with_the_cheapest_that_meets_it():
     )
     assert list(sentences(table)) == [
         "The deadline of 20 Jun 2027 is missed by 8 calendar days. Lowest cost that meets it: "
-        "2 crews x 1 machine, 10 h, finishes 19 Jun 2027, costs $250 more.",
-        "To finish 14 calendar days earlier: 3 crews x 1 machine, 10 h, finishes 10 Jun "
+        "2 crews x 1 machine, 10 hours, finishes 19 Jun 2027, costs $250 more.",
+        "To finish 14 calendar days earlier: 3 crews x 1 machine, 10 hours, finishes 10 Jun "
         "2027, costs $900 more.",
     ]
     shown = {option.crews: remark(table, option) for option in table.options}
@@ -323,10 +323,10 @@ def test_a_deadline_that_nothing_meets_is_answered_with_what_comes_closest():
     )
     assert list(sentences(table)) == [
         "The deadline of 25 Jun 2027 is missed by 3 calendar days. No option meets it. "
-        "Closest (2 calendar days late): 2 crews x 1 machine, 10 h, finishes 27 Jun 2027, "
+        "Closest (2 calendar days late): 2 crews x 1 machine, 10 hours, finishes 27 Jun 2027, "
         "costs $100 more.",
         "No option finishes 7 calendar days earlier. Closest (1 calendar day earlier): 2 "
-        "crews x 1 machine, 10 h, finishes 27 Jun 2027, costs $100 more.",
+        "crews x 1 machine, 10 hours, finishes 27 Jun 2027, costs $100 more.",
     ]
 
 
@@ -334,20 +334,22 @@ def test_a_deadline_met_at_less_cost_and_none_sooner():
     table = by_hand((2, 10, 1500, ""), (1, 18, 1200, ""), deadline=dt.date(2027, 6, 20))
     assert list(sentences(table)) == [
         "The deadline of 20 Jun 2027 is met with 10 calendar days to spare. Lowest cost that "
-        "meets it: 1 crew x 1 machine, 10 h, finishes 18 Jun 2027, costs $300 less.",
+        "meets it: 1 crew x 1 machine, 10 hours, finishes 18 Jun 2027, costs $300 less.",
         ("No option finishes 14 calendar days earlier. None finishes earlier than the base job."),
     ]
 
 
 def test_without_a_deadline_the_cheapest_of_all_is_named():
-    table = by_hand((2, 10, 1500, ""), (1, 18, 1200, ""), (3, 19, 1300, "1 crew x 1 machine, 10 h"))
+    table = by_hand(
+        (2, 10, 1500, ""), (1, 18, 1200, ""), (3, 19, 1300, "1 crew x 1 machine, 10 hours")
+    )
     first, _, last = sentences(table)
     assert first == "No deadline is set on the Job sheet."
     assert last == (
-        "Lowest cost overall: 1 crew x 1 machine, 10 h, finishes 18 Jun 2027, costs $300 less."
+        "Lowest cost overall: 1 crew x 1 machine, 10 hours, finishes 18 Jun 2027, costs $300 less."
     )
     assert remark(table, table.options[-1]) == (
-        "1 crew x 1 machine, 10 h finishes no later and costs no more"
+        "1 crew x 1 machine, 10 hours finishes no later and costs no more"
     )
 
 

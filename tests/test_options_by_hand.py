@@ -59,8 +59,9 @@ def priced(cost=0, *, crews=1, hours=10.0, straight=8.0, loss=0.0, heads=(), fee
     ({"crews": 2, "heads": ((2.04, 1.0),)},
      ["needs 1 more crew of 3 people",
       "what a crew brings is not priced (Mobilization per crew on Rates)"]),
-    ({"hours": 12.0}, ["assumes 4 h of overtime a shift with no loss"]),
-    ({"hours": 12.0, "loss": 0.1}, ["assumes 4 h of overtime a shift with 10% of its pace lost"]),
+    ({"hours": 12.0}, ["assumes 4 hours of overtime a shift with no loss"]),
+    ({"hours": 12.0, "loss": 0.1},
+     ["assumes 4 hours of overtime a shift with 10% of its pace lost"]),
     ({"hours": 11.0, "straight": 11.0}, []),
 ])  # fmt: skip
 def test_what_an_option_rests_on(values, texts):
@@ -151,9 +152,9 @@ def test_options_that_none_beats_come_first_then_others_then_what_cannot_be_done
         option(5, day=12, cost=900), Option(6, 1, 10.0, None, why_not="no"), option(2, day=5),
         option(1, day=5, is_base=True), option(3, day=9, cost=900), option(4, day=10, cost=950),
     ])  # fmt: skip
-    third = "3 crews x 1 machine, 10 h"
+    third = "3 crews x 1 machine, 10 hours"
     assert [(one.crews, one.better) for one in found] == [
-        (1, ""), (3, ""), (2, "1 crew x 1 machine, 10 h"), (4, third), (5, third), (6, ""),
+        (1, ""), (3, ""), (2, "1 crew x 1 machine, 10 hours"), (4, third), (5, third), (6, ""),
     ]  # fmt: skip
 
 
@@ -161,11 +162,11 @@ def test_options_that_none_beats_come_first_then_others_then_what_cannot_be_done
     (option(is_base=True), None, 0, "is met with 0 calendar days to spare."),
     (option(is_base=True), None, 1, "is met with 1 calendar day to spare."),
     (option(day=2, late=2, is_base=True), option(2, day=0), 0,
-     "is missed by 2 calendar days. Lowest cost that meets it: 2 crews x 1 machine, 10 h, finishes "
-     "7 Jun 2027, costs the same."),
+     "is missed by 2 calendar days. Lowest cost that meets it: 2 crews x 1 machine, 10 hours, "
+     "finishes 7 Jun 2027, costs the same."),
     (option(day=2, late=2, is_base=True), option(2, day=1, late=1, cost=900), 0,
      "is missed by 2 calendar days. No option meets it. Closest (1 calendar day late): 2 crews x 1 "
-     "machine, 10 h, finishes 8 Jun 2027, costs $100 less."),
+     "machine, 10 hours, finishes 8 Jun 2027, costs $100 less."),
 ])  # fmt: skip
 def test_what_is_said_of_a_deadline(base, other, deadline, said):
     found = table(*filter(None, (base, other)), deadline=MONDAY + deadline * DAY)
@@ -184,7 +185,7 @@ def test_the_cheapest_is_named_where_nothing_else_names_it():
     assert len(list(sentences(in_time))) == 2
     assert described(in_time, base).endswith("the base job")
     no = Option(6, 1, 10.0, None, why_not="no crew")
-    assert described(in_time, no) == "6 crews x 1 machine, 10 h: no crew"
+    assert described(in_time, no) == "6 crews x 1 machine, 10 hours: no crew"
 
 
 def test_the_remark_of_an_option_joins_what_holds():

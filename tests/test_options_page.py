@@ -76,7 +76,7 @@ def test_the_options_of_one_run_and_their_chart_share_a_page():
 
 def test_a_long_table_closes_up_to_have_its_chart_on_its_page():
     many = table_of(
-        *((2 * n, 1000 + n, "1 crew x 1 machine, 10 h" if n else "") for n in range(27))
+        *((2 * n, 1000 + n, "1 crew x 1 machine, 10 hours" if n else "") for n in range(27))
     )
     made = context()
     estimate = replace(made.estimate, options=many)

@@ -91,6 +91,8 @@ def test_weeks_by_crew_add_up_to_the_weeks():
         for week in weekly:
             crews = [row[key] for row in by_crew if row["Week starting"] == week["Week starting"]]
             assert sum(crews) == pytest.approx(week[key]), key
+    fuel = [row["Diesel fuel"] for row in (*weekly, *by_crew)]
+    assert fuel == [round(one) for one in fuel], "as shown, so that they add up as shown"
     full = next(row for row in weekly if row["Week starting"] == MONDAY)
     assert (full["Days worked"], full["Runs"]) == (5, "R1, R2")
     assert (full["People"], full["Labor-hours"]) == (5.0, 2 * 2.5 * 10 * 5)
@@ -284,7 +286,8 @@ def test_what_comes_and_goes_on_a_date_is_said_after_it_once():
         ),
     )  # fmt: skip
     said = [text for text in events(estimate, week) if "test" not in text]
-    assert said == ["Mon 1 deliver 2 M5, collect L5", "Tue 2 collect G40"]
+    wanted = ["Mon\xa01 deliver 2 M5, collect L5", "Tue\xa02 collect G40"]
+    assert said == wanted, "no line ends between a weekday and its number"
 
 
 @pytest.mark.parametrize(("gone", "across"), [(1, False), (6, True)])
@@ -424,15 +427,25 @@ def test_weeks_of_crews_have_their_own_header_a_total_and_stay_together():
         assert before != after, "a week is on one page"
 
 
-def test_fuel_of_the_look_ahead_adds_up_as_it_is_not_as_it_is_shown():
+def test_fuel_and_hours_of_the_look_ahead_add_up_as_they_are_shown():
+    """The days hold what they show: their sum is the sum of the plan, rounded as it is shown."""
     found = two_crews()
-    ahead = look_ahead(found)
-    liters = sum(one.fuel_l for day in ahead.days for one in day.crews)
-    rows = sheets()["Look-ahead"].rows
-    row = next(row for row in rows if str(_values(row)[:1]).startswith("['Diesel"))
-    total = row.cells[-1]
-    assert total.value == pytest.approx(fuel_in_its_unit(found, liters))
-    assert STYLES[total.style].number_format in ("#,##0", "#,##0.0")
+    days = look_ahead(found).days
+    fuel = sum(one.fuel_l for day in days for one in day.crews)
+    wanted = {
+        "Diesel fuel": fuel_in_its_unit(found, fuel),
+        "Labor-hours": sum(day.labor_hours for day in days),
+    }
+    for label, amount in wanted.items():
+        row = next(
+            r for r in sheets()["Look-ahead"].rows if str(_values(r)[:1])[2:].startswith(label)
+        )
+        *shown, total = row.cells[2:]
+        places = {"#,##0": 0, "#,##0.0": 1}[STYLES[total.style].number_format]
+        assert total.value == pytest.approx(amount, abs=0.51 / 10**places)
+        held = [cell.value for cell in shown if cell.value is not None]
+        assert held == [round(one, places) for one in held]
+        assert total.value == pytest.approx(sum(held))
 
 
 def test_look_ahead_explains_its_signs_and_has_room_for_why_days_are_lost():
@@ -467,3 +480,47 @@ def test_tables_of_labor_and_of_test_days_end_in_their_sums():
     assert sum(sums[1:5]) == pytest.approx(sum(day.labor_hours for day in found.plan.crew_days))
     (by_day,) = [row for row in tests[-12:] if row[:1] == ["Total"]]
     assert by_day[3] == pytest.approx(sum(day.hours for test in found.tests for day in test.days))
+
+
+def test_labor_hours_have_a_total_of_each_role_and_of_all_crews():
+    """Each total is that of its hours by class; the crews' one is that of all roles."""
+    rows = [_values(row) for row in sheets()["Labor"].rows]
+    heads = next(n for n, cells in enumerate(rows) if cells[:1] == ["Role"])
+    at = [noun(cell) for cell in sheets()["Labor"].rows[heads].cells].index("Total hours")
+    roles = rows[heads + 1 : rows.index(next(c for c in rows[heads:] if c[:1] == ["Total"]))]
+    for cells in roles:
+        assert cells[at] == pytest.approx(sum(cells[1:at]))
+    of_roles, of_crews = (cells for cells in rows if cells[:1] == ["Total"])
+    paid = sum(day.labor_hours for day in two_crews().plan.crew_days)
+    assert (of_roles[at], of_crews[3]) == (pytest.approx(paid), pytest.approx(paid))
+    assert _result(sheets()["Labor"]) == f"{paid:,.1f} labor-hours"
+    assert of_crews[7] == pytest.approx(of_crews[5] / of_crews[6])
+
+
+def test_dates_of_hydrotests_name_their_weekday_where_they_need_no_year():
+    spec = sheets()["Hydrotests"]
+    styles = {
+        cell.style for row in spec.rows[5:] for cell in row.cells
+        if cell is not None and isinstance(cell.value, dt.date)
+    }  # fmt: skip
+    assert styles == {"weekday_date"}
+    finish = two_crews().finish
+    assert _result(spec) == f"Finish with hydrotests {finish.day} {finish:%b %Y}"
+
+
+def _result(spec):
+    """Return the one result at the right of a page's title."""
+    return next(c.value for c in spec.rows[0].cells if c is not None and "result" in c.style)
+
+
+def test_hydrotests_name_all_their_runs_with_those_in_a_row_as_a_stretch():
+    """Runs 1 to 14 and 17, 20, ... of the schedule: a stretch and names, and none left out."""
+    names = [f"R{n}" for n in (*range(1, 15), *range(17, 60, 3))]
+    runs = [
+        run(f"R{n}", segments_m=(60.0,), test_section="S1" if f"R{n}" in names else None)
+        for n in range(1, 60)
+    ]
+    found = study(job(*runs, option_crews=0, risk_trials=0, **NO_TESTS), Places())
+    spec = dict(each_sheet(found, Places(), (), {key: key for key in RESULT_SHEETS}))["Hydrotests"]
+    held = [cell.value for row in spec.rows for cell in row.cells if cell is not None]
+    assert f"R1 to R14, {', '.join(names[14:])}" in held

@@ -13,9 +13,10 @@ def option_name(crews: Sequence[int], machines: Sequence[int], shifts: Sequence[
     """Return crews, machines per crew and shifts in words.
 
     >>> option_name([2, 3], [1], [8.0, 10.5])
-    '2 or 3 crews x 1 machine, 8 or 10.5 h'
+    '2 or 3 crews x 1 machine, 8 or 10.5 hours'
     """
-    return f"{_counted(crews, 'crew')} x {_counted(machines, 'machine')}, {_either(shifts)} h"
+    fleet = f"{_counted(crews, 'crew')} x {_counted(machines, 'machine')}"
+    return f"{fleet}, {_either(shifts)} hours"
 
 
 def _counted(numbers: Sequence[int], noun: str) -> str:

@@ -98,9 +98,9 @@ def too_long_at_pressure(estimate: Estimate, places: Places) -> Iterator[Problem
     if hours > limit:
         yield Problem(
             places.where("job", "", "hydro_expansion_hours"),
-            f"Hydrotests: {hours:g} h at pressure, from pressurizing to the end of the hold, is "
-            f"over the limit of {limit:g} h. Past it, depressurize and let the pipe rest before "
-            "a repeat",
+            f"Hydrotests: {hours:g} hours at pressure, from pressurizing to the end of the hold, "
+            f"is over the limit of {limit:g} hours. Past it, depressurize and let the pipe rest "
+            "before a repeat",
             serious=True,
         )
 
@@ -158,7 +158,7 @@ def rates_outside_band(estimate: Estimate, places: Places) -> Iterator[Problem]:
     for (low, high, confidence), runs in groups.items():
         rates = sorted({run.cycle.joints_per_shift for run in runs})
         text = f"{rates[0]} to {rates[-1]}" if len(rates) > 1 else f"{rates[0]}"
-        alike = f"Customary per 8 to 10 h day for the diameter, any wall ({confidence})"
+        alike = f"Customary per day of 8 to 10 hours for the diameter, any wall ({confidence})"
         yield Problem(
             places.where("schedule", runs[0].run_id, "size"),
             f"{text} joints per shift, not {low:g} to {high:g}: "

@@ -136,7 +136,7 @@ def rests_on(base: PricedJob, other: PricedJob) -> str:
     if shift.shift_hours > max(base.job.shift.shift_hours, shift.straight_hours):
         loss = f"{shift.overtime_loss:.0%} of its pace lost" if shift.overtime_loss else "no loss"
         hours = shift.shift_hours - shift.straight_hours
-        texts.append(f"assumes {hours:g} h of overtime a shift with {loss}")
+        texts.append(f"assumes {hours:g} hour{'s' * (hours != 1)} of overtime a shift with {loss}")
     return "; ".join(texts)
 
 

@@ -180,7 +180,9 @@ def _production(sheet: SheetBuilder) -> None:
     context = sheet.context
     estimate = context.estimate
     job = estimate.job
-    _section(sheet, f"Production assumed: clock time per joint, {job.shift.shift_hours:g} h shift")
+    _section(
+        sheet, f"Production assumed: clock time per joint, {job.shift.shift_hours:g}-hour shift"
+    )
     _head(sheet, "Pipe", header_text("Cycle", "min:s"), header_text("Soak, cool", "min:s"),
           "Machine class and crew", "Per shift", "Butt joints")  # fmt: skip
     sizes = sorted(estimate.by_run.sizes, key=lambda size: -size.butt_joints)

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from estimator.cost import fuel_volume
 from estimator.cost.labor import ALL_HOURS, role_hours
 from estimator.data_class import dataclass
+from estimator.money import round_quantity
 from estimator.units import from_si
 from estimator.workbook.results.builder import Context
 
@@ -125,14 +126,14 @@ def _hydrotest_totals(context: Context) -> Iterator[ControlTotal]:
 
 
 def _fuel_total(context: Context) -> ControlTotal:
-    """Return the fuel of all rental lines, each to 0.1, against that of the weeks."""
+    """Return the fuel of all rental lines, each to 0.1, against that of the weeks, each whole."""
     job, spans = context.estimate.job, context.estimate.fleet.spans
     volumes = [fuel_volume(job.rates, span.fuel_l) for span in spans]
     return ControlTotal(
         "Diesel fuel: by rental line vs. by week",
         sum(volumes), context.anchors["equipment.fuel"],
-        from_si(sum(span.fuel_l for span in spans), job.rates.fuel_price.per),
-        context.anchors["weeks.fuel"], TENTH / 2 * (len(spans) + 1),
+        round_quantity(from_si(sum(span.fuel_l for span in spans), job.rates.fuel_price.per), 0),
+        context.anchors["weeks.fuel"], TENTH / 2 * len(spans) + WHOLE,
     )  # fmt: skip
 
 

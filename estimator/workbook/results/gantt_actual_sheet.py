@@ -10,9 +10,9 @@ from estimator.display import show_date
 from estimator.models.baseline import BUTT_PIECES
 from estimator.progress.standing import Standing
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.gantt_sheet import filled_widths
-from estimator.workbook.results.result_columns import result_columns
-from estimator.workbook.results.timescale import MONTH_WIDTH, MOST_COLUMNS, TimeScale
+from estimator.workbook.results.gantt_sheet import filled_widths, with_room_for_runs
+from estimator.workbook.results.result_columns import ResultColumn, result_columns
+from estimator.workbook.results.timescale import MOST_COLUMNS, TimeScale
 from estimator.workbook.sheet.look import box_pixels, pixels_of
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
@@ -70,7 +70,8 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
     """Return the sheet: two rows for each run, the planned one and below it the actual one."""
     planned, made, left = _planned(standing), _made(standing), _left(standing)
     date = standing.status.date
-    scale = _scale(standing, (planned, made, left))
+    columns = with_room_for_runs(result_columns("gantt_actual"), {*planned, *made})
+    scale = _scale(standing, (planned, made, left), columns)
     sheet = SheetBuilder(
         context,
         GANTT_ACTUAL,
@@ -78,7 +79,6 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
         f"To {show_date(date, context.system)}, written by estimator status",
     )
     legend = _legend(sheet)
-    columns = result_columns("gantt_actual")
     header = sheet.table_head(columns)
     first_column = len(columns) + 1
     _time_head(sheet, scale, header, first_column, date)
@@ -121,20 +121,24 @@ def _left(standing: Standing) -> Bars:
     return _bars((line.run_id, line.date, line.joints) for line in lines)
 
 
-def _scale(standing: Standing, all_bars: Sequence[Bars]) -> TimeScale:
+def _scale(
+    standing: Standing, all_bars: Sequence[Bars], columns: Sequence[ResultColumn]
+) -> TimeScale:
     dates = [date for bars in all_bars for bar in bars.values() for date in bar.joints]
-    names = sum(pixels_of(column.width) for column in result_columns("gantt_actual"))
+    names = sum(pixels_of(column.width) for column in columns)
     last = max([*dates, standing.status.date])
 
-    def over(width: float) -> TimeScale:
-        room = int((box_pixels(across=True) - names) / pixels_of(width))
-        return TimeScale.over(min(dates), last, None, max(1, min(room, MOST_COLUMNS)))
-
-    return over(_time_width(over(TIME_WIDTH)))
+    room, most = box_pixels(across=True) - names, MOST_COLUMNS
+    while True:
+        scale = TimeScale.over(min(dates), last, None, most)
+        fitting = max(int(room / pixels_of(_time_width(scale))), 1)
+        if scale.count <= fitting:
+            return scale
+        most = fitting
 
 
 def _time_width(scale: TimeScale) -> float:
-    return MONTH_WIDTH if scale.shows_months else TIME_WIDTH
+    return scale.month_width if scale.shows_months else TIME_WIDTH
 
 
 def _begin(planned: Bars, made: Bars, run_id: str) -> dt.date:

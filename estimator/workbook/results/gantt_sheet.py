@@ -1,7 +1,7 @@
 """The Gantt sheet: the runs as bars over days or weeks, with the joints of each day."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from estimator.data_class import dataclass
@@ -10,16 +10,16 @@ from estimator.inputs.weekdays import DAY_NAMES
 from estimator.plan import RunSpan
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
-from estimator.workbook.results.timescale import DAY, MONTH_WIDTH, MOST_COLUMNS, TimeScale
-from estimator.workbook.sheet.look import box_pixels, pixels_of
+from estimator.workbook.results.timescale import DAY, MOST_COLUMNS, TimeScale
+from estimator.workbook.sheet.look import TEXT, box_pixels, pixels_of
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec, all_of
 from estimator.workbook.sheet.styles import CLOSE_STYLES
+from estimator.workbook.sheet.text_width import text_pixels
 from estimator.working_time.working_days import WorkingCalendar
 
 MOST_NUMBERS = 70_000
 """More cells than these are left empty: the bars then show without the joints in them."""
-MOST_ON_SMALL_PAPER = 35
 DIGIT, EDGES, FEWEST_DIGITS = 6.0, 6.0, 2
 """Pixels of a figure in the small type of the bars, and of the edges of its cell."""
 ROOM_OF_NAMES, BROADEST_TIME = 22.0, 5.0
@@ -28,7 +28,7 @@ ROUNDED = 1e-6
 """Pixels that keep widths from adding up to more than the page by rounding alone."""
 OFF, WEATHER, NO_DEADLINE = "off", "w", "none"
 FACTS_ROW, LEGEND_ROW, FIRST_ROW = 3, 5, 8
-STEP, FINISH, DEADLINE = "$A$4", "$E$4", "$F$4"
+FINISH, DEADLINE = "$E$4", "$F$4"
 LEGEND = (
     ("Critical", "gantt_critical", 1, 1),
     ("Worked: joints, + other", "gantt_worked", 2, 2),
@@ -36,9 +36,13 @@ LEGEND = (
     ("Float, no work", "gantt_span", 5, 6),
     ("off, w: lost", "gantt_off", 7, 8),
 )
-"""What the colors mean, and the columns in which it stands; that of the deadline, over its date."""
-DAYS_WORKED, OF_MONTHS = "days worked", "{} days a column, under the month it begins; days worked"
-"""What the numbers over the dates say, and what else is said of columns headed by months."""
+"""What the colors mean, and the columns in which it stands; the deadline is named below them."""
+OF_DATES = "{} days a column; days worked"
+OF_MONTHS = "{} days a column, under the month it begins; days worked"
+"""What columns of several days and the numbers over them say, headed by dates or by months."""
+MOST_OF_RUN, EDGES_OF_RUN, RESERVE = 14.0, 7.0, 1.06
+"""Letters that the column of runs takes at most, pixels of its edges, and how much broader
+LibreOffice draws a name."""
 DATED_WIDTH = 7.8
 """Width of a date with its year."""
 
@@ -76,7 +80,7 @@ def gantt_sheet(context: Context) -> SheetSpec:
     Anchor ``gantt.joints`` points at the joints of all rows.
     """
     sheet = SheetBuilder(context, "Gantt", "Gantt chart")
-    columns = _columns(context)
+    columns = with_room_for_runs(_columns(context), context.run_spans)
     chart = _chart(context, columns)
     _facts(sheet, chart)
     sheet.result = Cell(
@@ -110,6 +114,18 @@ def _columns(context: Context) -> Sequence[ResultColumn]:
     if context.spans_years:
         return [replace(one, width=DATED_WIDTH) if _is_date(one) else one for one in columns]
     return [replace(one, style="day") if _is_date(one) else one for one in columns]
+
+
+def with_room_for_runs(
+    columns: Sequence[ResultColumn], names: Iterable[str]
+) -> Sequence[ResultColumn]:
+    """Return columns of which that of the runs holds each name on one line, if it is not long."""
+    longest = max((text_pixels(name, TEXT) for name in names), default=0.0)
+    letters = (longest * RESERVE + EDGES_OF_RUN - pixels_of(0)) / (pixels_of(1) - pixels_of(0))
+    room = min(letters, MOST_OF_RUN)
+    return [
+        replace(one, width=max(one.width, room)) if one.key == "run_id" else one for one in columns
+    ]
 
 
 def _is_date(column: ResultColumn) -> bool:
@@ -150,19 +166,16 @@ def _facts(sheet: SheetBuilder, chart: Chart) -> None:
     critical = sum(span.is_critical for span in chart.spans)
     cells = f"{floats}{FIRST_ROW}:{floats}{FIRST_ROW + len(chart.spans) - 1}"
     facts: dict[int, tuple[str, Cell]] = {
-        1: ("Days per column", Cell(chart.scale.step, "key_int")),
+        1: ("Runs", Cell(len(chart.spans), "key_int")),
+        2: ("Of which critical", Cell(critical, "key_int", f"COUNTIF({cells},0)")),
         5: ("Finish", Cell(context.estimate.plan.finish, "key_day",
                            context.anchors["plan.finish"])),
         6: ("Deadline", Cell(deadline or NO_DEADLINE, "key_day",
                              given and f'IF({given}="","{NO_DEADLINE}",{given})')),
-        7: ("Runs", Cell(len(chart.spans), "key_int")),
-        8: ("Critical", Cell(critical, "key_int", f"COUNTIF({cells},0)")),
     }  # fmt: skip
     for column, (label, value) in facts.items():
-        style = "gantt_deadline" if label == "Deadline" else "header"
-        sheet.put(FACTS_ROW, column, Cell(label, style))
+        sheet.put(FACTS_ROW, column, Cell(label, "plain"))
         sheet.put(FACTS_ROW + 1, column, value)
-    sheet.heights[FACTS_ROW] = 30
     for text, style, first, last in LEGEND:
         sheet.put(LEGEND_ROW, first, Cell(text, style), *[Cell(None, style)] * (last - first))
         if last > first:
@@ -176,8 +189,9 @@ def _time_head(sheet: SheetBuilder, chart: Chart, header: int) -> None:
     bands = (Cell(text or None, CLOSE_STYLES["group"]) for text in scale.bands())
     sheet.put(LEGEND_ROW, chart.first_column, *bands)
     sheet.put(header - 1, chart.first_column, *(Cell(kind, "gantt_kind") for kind in kinds))
+    sheet.put(header - 1, 1, Cell("Deadline", "gantt_deadline"))
     if scale.step > DAY:
-        label = OF_MONTHS.format(scale.step) if scale.shows_months else DAYS_WORKED
+        label = (OF_MONTHS if scale.shows_months else OF_DATES).format(scale.step)
         sheet.put(header - 1, chart.first_column - 1, Cell(label, "unit_right"))
     sheet.put(header, chart.first_column, *(Cell(date, look) for date in scale.dates))
     sheet.heights[header] = 30
@@ -230,7 +244,7 @@ def _width(chart: Chart) -> float:
     """Return the width of a column of time in characters, by its joints and its head."""
     digits = max(FEWEST_DIGITS, len(str(max(chart.in_all))))
     joints = (DIGIT * digits + EDGES - pixels_of(0)) / (pixels_of(1) - pixels_of(0))
-    return max(joints, MONTH_WIDTH) if chart.scale.shows_months else joints
+    return max(joints, chart.scale.month_width) if chart.scale.shows_months else joints
 
 
 def filled_widths(
@@ -253,10 +267,10 @@ def _rules(chart: Chart, header: int, last: int) -> Iterator[ConditionalRule]:
     left, right = (column_letters(n) for n in (chart.first_column, chart.last_column))
     row, date = header + 1, f"{left}${header}"
     first_day, last_day = (f"${_column(key)}{row}" for key in ("first_day", "last_day"))
-    bar = f"{date}<={last_day}", f"{date}+{STEP}>{first_day}"
+    bar = f"{date}<={last_day}", f"{date}+{chart.scale.step}>{first_day}"
     critical = f"${_column('float')}{row}=0"
     worked = f'{left}{row}<>""'
-    due = all_of(f"{date}<={DEADLINE}", f"{date}+{STEP}>{DEADLINE}")
+    due = all_of(f"{date}<={DEADLINE}", f"{date}+{chart.scale.step}>{DEADLINE}")
     kind = f"{left}${header - 1}"
     area = f"{left}{row}:{right}{last}"
     looks = [

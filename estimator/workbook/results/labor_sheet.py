@@ -10,10 +10,12 @@ from estimator.steps.plain import share
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.spec import SheetSpec
+from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 NAME_WIDTH, FIGURE_WIDTH = 24.0, 11.0
 CREW_HOURS = "crew_hours"
+PAID = ("straight", "sunday")
+"""The first and the last column of the hours of a role that add up to its total."""
 SHARE = row_formula(share.worked(1.0, 1.0))
 
 
@@ -43,11 +45,15 @@ def _at(columns: Sequence[ResultColumn], key: str) -> int:
 
 def _labor(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
     job, plan = sheet.context.estimate.job, sheet.context.estimate.plan
-    hours = zip(role_hours(job, plan), night_hours(job.crew, plan), strict=True)
-    first = sheet.next_row
-    for entry, (role, night) in hours:
-        values: dict[str, Scalar] = {**entry._asdict(), "role": role.role, "night": night}
-        row = sheet.table_row(columns, values)
+    every, first = role_hours(job, plan), sheet.next_row
+    paid = sum(entry.total for entry in every)
+    sheet.result = Cell(f"{paid:,.1f} labor-hours", "result")
+    for entry, (role, night) in zip(every, night_hours(job.crew, plan), strict=True):
+        values: dict[str, Scalar] = {
+            **entry._asdict(), "role": role.role, "total": entry.total, "night": night,
+        }  # fmt: skip
+        ends = (f"{column_letters(_at(columns, key))}{sheet.next_row}" for key in PAID)
+        row = sheet.table_row(columns, values, {"total": f"SUM({':'.join(ends)})"})
         for place, column in enumerate(columns[1:], 2):
             sheet.anchor(f"plan.{column.key}.{role.role}", place, row)
     sheet.add_totals(columns, first, "labor")
@@ -59,7 +65,8 @@ def _crew_use(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
         column_letters(_at(columns, key)) for key in ("minutes", "available")
     )
     crews, worked = anchors["plan.column.crew"], anchors["plan.column.minutes"]
-    for use in crew_use(estimate.job, estimate.plan):
+    first, every = sheet.next_row, crew_use(estimate.job, estimate.plan)
+    for use in every:
         row = sheet.next_row
         minutes, available = f"{minutes_at}{row}", f"{available_at}{row}"
         formulas = {
@@ -68,6 +75,19 @@ def _crew_use(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
         }
         sheet.table_row(columns, _use_values(use), formulas)
         sheet.anchor(f"plan.{CREW_HOURS}.{use.crew}", _at(columns, CREW_HOURS), row)
+    if len(every) > 1:
+        _total_of_crews(sheet, columns, first)
+
+
+def _total_of_crews(sheet: SheetBuilder, columns: Sequence[ResultColumn], first: int) -> None:
+    """Append the sums over the crews, and their utilization together."""
+    row = sheet.add_totals(columns, first, "crew_use")
+    places = [_at(columns, key) for key in ("minutes", "available")]
+    worked, available = (sheet.number_at(row, place) for place in places)
+    part, whole = (f"{column_letters(place)}{row}" for place in places)
+    formula = SHARE.format(part=part, whole=whole)
+    cell = Cell(share(worked, available), "total_pct1", formula)
+    sheet.put(row, _at(columns, "share"), cell)
 
 
 def _use_values(use: CrewUse) -> dict[str, Scalar]:

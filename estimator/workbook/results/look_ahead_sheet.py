@@ -14,6 +14,7 @@ from estimator.plan.by_week import WEEK_DAYS
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import Due, all_due, gear
+from estimator.workbook.results.shown_sums import add_up_as_shown
 from estimator.workbook.results.week_sheet import fuel_in_its_unit
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
@@ -243,11 +244,14 @@ class _Page:
         self._amounts(f"Diesel fuel, {unit}", shown)
 
     def _amounts(self, label: str, amounts: Sequence[float]) -> None:
-        """Append an amount of each day, with a decimal where one has it and all have room."""
+        """Append an amount of each day, with a decimal where one has it and all have room.
+
+        The days as shown add up to their sum.
+        """
         is_whole = all(round(one, 1) == round(one) for one in amounts)
         in_tenths = not is_whole and max(amounts) < WHOLE_FROM
         places, kind = (1, "tenth") if in_tenths else (0, "whole")
-        shown = [one if round(one, places) else None for one in amounts]
+        shown = [one or None for one in add_up_as_shown(amounts, places)]
         self.strip(label, shown, kind=kind)
 
     def strip(

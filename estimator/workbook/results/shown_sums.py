@@ -1,6 +1,7 @@
 """Sums that hold on the numbers as a page shows them: a line names what rounding leaves."""
 
 from collections.abc import Iterable
+from itertools import accumulate, pairwise
 
 from estimator.money import round_quantity
 
@@ -15,6 +16,20 @@ def clean_sum(numbers: Iterable[float]) -> float:
     (1.25, 5)
     """
     return round(sum(numbers), SUM_DIGITS)
+
+
+def add_up_as_shown(numbers: Iterable[float], digits: int) -> list[float]:
+    """Return numbers rounded to the decimals shown, each with what the ones before it leave.
+
+    Their sum is that of the numbers, rounded: every sum so far is.
+
+    >>> add_up_as_shown([26.5077] * 3, 1), sum(add_up_as_shown([26.5077] * 13, 1))
+    ([26.5, 26.5, 26.5], 344.6)
+    >>> add_up_as_shown([331.05, 0.0, 331.05, 331.4], 0)
+    [331.0, 0.0, 331.0, 332.0]
+    """
+    so_far = (round_quantity(one, digits) for one in accumulate(numbers, initial=0.0))
+    return [round_quantity(after - before, digits) for before, after in pairwise(so_far)]
 
 
 def left_as_shown(whole: float, parts: Iterable[float], digits: int) -> float:

@@ -5,6 +5,7 @@ from dataclasses import replace
 from functools import partial
 
 from estimator.cost.hydrotest import added_site_days, person_days, water_unit, water_volume
+from estimator.display import show_date
 from estimator.models.hydrotest import (
     HydroTest,
     labor_hours_of_test,
@@ -21,6 +22,7 @@ from estimator.workbook.results.builder import (
     SheetBuilder,
 )
 from estimator.workbook.results.headers_again import with_headers_again
+from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
@@ -64,6 +66,8 @@ def _sheet(context: Context, again: frozenset[int]) -> SheetSpec:
         row = sheet.add(Cell(NO_TESTS, "text_wrap"))
         sheet.merge(row, 1, _last())
         return replace(sheet.spec(), widths=widths)
+    finish = show_date(context.estimate.finish, context.system)
+    sheet.result = Cell(f"Finish with hydrotests {finish}", "result")
     _facts(sheet)
     _sections(sheet)
     pressure = _hours(sheet)
@@ -109,17 +113,28 @@ def _facts(sheet: SheetBuilder) -> None:
 
 def _sections(sheet: SheetBuilder) -> None:
     """Add the table of sections: which runs, when, and with how much water."""
-    columns = result_columns("hydrotest")
+    columns = _dated(sheet.context, "hydrotest")
     unit = water_unit(sheet.context.estimate.job)
     sheet.section("By section", _last())
     header = sheet.table_head(columns, {"water": unit})
     _run_on(sheet, header, columns)
-    tests = sheet.context.estimate.tests
-    for test in tests:
+    estimate = sheet.context.estimate
+    order = {run.run_id: place for place, run in enumerate(estimate.job.runs)}
+    for test in estimate.tests:
         _head_again(sheet, header, columns)
-        _run_on(sheet, sheet.table_row(columns, _values(test, unit)), columns)
+        runs = in_stretches(test.run_ids, order, len(test.run_ids))
+        values = _values(test, unit) | {"runs": runs}
+        _run_on(sheet, sheet.table_row(columns, values), columns)
     _run_on(sheet, sheet.add_totals(columns, header + 1, "tests"), columns)
     sheet.add(height=GAP)
+
+
+def _dated(context: Context, table: str) -> Sequence[ResultColumn]:
+    """Return the columns of a table, dates by weekday where they need no year."""
+    columns = result_columns(table)
+    if context.spans_years:
+        return columns
+    return [replace(c, style="weekday_date") if c.kind == "date" else c for c in columns]
 
 
 def _run_on(sheet: SheetBuilder, row: int, columns: Sequence[ResultColumn]) -> None:
@@ -170,7 +185,6 @@ def _hours(sheet: SheetBuilder) -> Sequence[str]:
 def _values(test: HydroTest, unit: str) -> dict[str, Scalar]:
     return {
         "section": test.section,
-        "runs": ", ".join(test.run_ids),
         "ready": test.ready,
         "start": test.start,
         "pressure_date": test.pressure_date,
@@ -196,7 +210,7 @@ def _hour_values(test: HydroTest) -> dict[str, Scalar]:
 
 
 def _days(sheet: SheetBuilder) -> None:
-    columns = result_columns("hydro_day")
+    columns = _dated(sheet.context, "hydro_day")
     days = [day for test in sheet.context.estimate.tests for day in test.days]
     sheet.section("By day", _last())
     header = sheet.table_head(columns)

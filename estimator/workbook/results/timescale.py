@@ -1,6 +1,7 @@
 """The time scale of a bar chart in cells: one column for a day, a week, or some weeks."""
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Iterator
 
 from estimator.data_class import dataclass
@@ -15,6 +16,8 @@ COLUMNS_OF = ((2, 3), (3, 8), (5, 12))
 """
 MONTH_WIDTH = 3.2
 """Characters of column width that the short name of a month takes, bold and in small type."""
+YEAR_WIDTH = 3.6
+"""Characters of column width that a year takes, bold and in small type."""
 
 
 @dataclass(frozen=True)
@@ -66,6 +69,12 @@ class TimeScale:
         return self.step >= FOUR_WEEKS
 
     @property
+    def month_width(self) -> float:
+        """Characters of width that a column headed by its month takes, and a year over it alone."""
+        years = Counter(date.year for date in self.dates)
+        return YEAR_WIDTH if 1 in years.values() else MONTH_WIDTH
+
+    @property
     def dates(self) -> list[dt.date]:
         """First date of each column."""
         return [self.first + dt.timedelta(days=self.step * place) for place in range(self.count)]
@@ -84,13 +93,13 @@ class TimeScale:
 
         A month of one column at an end shares the heading of its neighbor. The year stands with
         the first month, or the second where that has no room; then with each January, or in its
-        place. A heading that has no room is left out.
+        place. A heading of months that has no room is left out.
         """
         texts = [""] * self.count
         if self.shows_months:
             years = [date.year for date in self.dates]
             for year in dict.fromkeys(years):
-                texts[years.index(year)] = f"{year}" if years.count(year) > 1 else ""
+                texts[years.index(year)] = f"{year}"
             return texts
         is_said = False
         for number, band in enumerate(self._months()):

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import pairwise
@@ -24,6 +24,7 @@ from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import gear
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
+from estimator.workbook.results.shown_sums import add_up_as_shown
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.look import INK, LINE
 from estimator.workbook.sheet.page_breaks import pages_down
@@ -50,6 +51,8 @@ BESIDE = (3.0, 12.0, 8.0)
 LONG, UPRIGHT = 50, 16
 """Letters of runs from which the page lies across, and those that an upright page has room for."""
 CURVE_DATES, HIGH_LINES = 6, 3
+TOGETHER = "\N{NO-BREAK SPACE}"
+"""A blank at which no line ends: a weekday and its number stay together."""
 PROGRESS = "Butt joints complete"
 WEEK_ENDS = "Week ends"
 NOTE = (
@@ -191,7 +194,7 @@ def _weeks(
     estimate = context.estimate
     order = _places(estimate)
     so_far, live = 0, context.adds_up(len(SUMMED) * len(every))
-    for week in every:
+    for week, fuel in zip(every, _fuel_as_shown(estimate, every), strict=True):
         so_far += week.joints
         coming = "; ".join(events(estimate, week))
         values: dict[str, Scalar] = {
@@ -205,7 +208,7 @@ def _weeks(
             "people": week.people,
             "labor_hours": week.labor_hours,
             "test_hours": week.test_hours,
-            "fuel": fuel_in_its_unit(estimate, week.fuel_l),
+            "fuel": fuel,
             "moves": coming or None,
         }
         sheet.head_again(header)
@@ -214,6 +217,11 @@ def _weeks(
         if _shows_years(every):
             sheet.put(rows[-1], 1, Cell(week.first, "week_year"))
     return rows
+
+
+def _fuel_as_shown(estimate: Estimate, work: Iterable[Week | CrewWork]) -> Sequence[float]:
+    """Return the fuel of weeks, or of their crews, in whole units that add up to their total."""
+    return add_up_as_shown((fuel_in_its_unit(estimate, one.fuel_l) for one in work), 0)
 
 
 def _places(estimate: Estimate) -> Mapping[str, int]:
@@ -258,7 +266,7 @@ def events(estimate: Estimate, week: Week) -> Iterator[str]:
         if week.first <= test.pressure_date <= week.last:
             by_date[test.pressure_date].append(f"test {test.section}")
     for date in sorted(by_date):
-        yield f"{date:%a} {date.day} {', '.join(by_date[date])}"
+        yield f"{date:%a}{TOGETHER}{date.day} {', '.join(by_date[date])}"
 
 
 def _moves(way: str, moves: Sequence[GearMove]) -> Iterator[tuple[dt.date, str]]:
@@ -363,17 +371,20 @@ def _by_crew(sheet: SheetBuilder, every: Sequence[Week]) -> None:
     sheet.add()
     sheet.section("By week and crew", len(columns))
     header = sheet.table_head(columns, fuel_unit(context))
-    live = context.adds_up(len(SUMMED) * sum(len(week.crews) for week in every))
     work, order = _work_of_crews(context.estimate), _places(context.estimate)
     so_far, rows = Counter[int](), list[int]()
+    crews = [crew for week in every for crew in week.crews]
+    fuel = iter(_fuel_as_shown(context.estimate, crews))
+    live = context.adds_up(len(SUMMED) * len(crews))
     for week in every:
         for crew in week.crews:
             sheet.head_again(header)
             row = sheet.next_row
             so_far[crew.crew] += crew.joints
             lines = work.get((week.first, crew.crew), ())
-            values = _crew_values(context.estimate, crew, lines) | {
+            values = _crew_values(crew, lines) | {
                 "week": week.first,
+                "fuel": next(fuel),
                 "runs": in_stretches({line.run_id for line in lines}, order) or None,
                 "share": share_done(so_far[crew.crew], context.estimate.butt_joints),
             }
@@ -414,9 +425,7 @@ def _work_of_crews(estimate: Estimate) -> Mapping[tuple[dt.date, int], Sequence[
     return found
 
 
-def _crew_values(
-    estimate: Estimate, crew: CrewWork, lines: Sequence[PlanLine]
-) -> dict[str, Scalar]:
+def _crew_values(crew: CrewWork, lines: Sequence[PlanLine]) -> dict[str, Scalar]:
     days = len({line.date for line in lines})
     return {
         "crew": crew.crew,
@@ -426,7 +435,6 @@ def _crew_values(
         "people": crew.people,
         "labor_hours": crew.labor_hours,
         "rate": ratio(crew.joints, days),
-        "fuel": fuel_in_its_unit(estimate, crew.fuel_l),
     }
 
 
