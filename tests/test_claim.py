@@ -199,9 +199,18 @@ def test_mobilization_comes_with_the_first_work_or_in_parts():
     records = SiteRecords(daily_record=as_planned(baseline, date))
     at_once = claimed(records, date).items[0]
     assert (at_once.description, at_once.to_date) == ("Mobilization", 1.0)
-    split = claimed(records, date, terms=ClaimTerms(retention=0.0, mobilized=0.6)).items[0]
-    share = baseline.planned_hours(date) / baseline.labor_hours
-    assert split.to_date == pytest.approx(0.6 + 0.4 * share, abs=1e-4)
+    terms = ClaimTerms(retention=0.0, mobilized=0.6)
+    assert claimed(records, date, terms=terms).items[0].to_date == 0.6
+
+
+def test_the_rest_of_mobilization_comes_at_half_of_the_joints_as_the_bid_says():
+    baseline = frozen()[2]
+    half = next(day.date for day in baseline.days
+                if 2 * baseline.planned_joints(day.date) >= baseline.joints)  # fmt: skip
+    terms = ClaimTerms(retention=0.0, mobilized=0.6)
+    for date, part in ((half - dt.timedelta(1), 0.6), (half, 1.0)):
+        records = SiteRecords(daily_record=as_planned(baseline, date))
+        assert claimed(records, date, terms=terms).items[0].to_date == part
 
 
 def test_an_older_date_is_refused():

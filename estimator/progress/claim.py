@@ -10,7 +10,7 @@ from decimal import Decimal
 from estimator.data_class import dataclass
 from estimator.display import LUMP_SUM, show_date
 from estimator.errors import EstimatorError
-from estimator.models.baseline import TIE_IN, Baseline, BaselineItem
+from estimator.models.baseline import BUTT_PIECES, TIE_IN, Baseline, BaselineItem
 from estimator.models.changes import Change, ClaimTerms
 from estimator.models.run_costs import item_amount
 from estimator.money import round_money, round_quantity
@@ -132,8 +132,8 @@ def claim_of(
 
     Pipe is claimed by the length between accepted joints: the length of a run times the part of it
     that its accepted pieces are. Tie-ins by number. Mobilization with the first work, or in the
-    part of the terms and the rest with labor-hours earned; hydrotests by passed sections; what ends
-    the job with the last work; all else with labor-hours earned.
+    part of the terms and the rest at half of the butt joints, as the bid says; hydrotests by passed
+    sections; what ends the job with the last work; all else with labor-hours earned.
 
     Parameters
     ----------
@@ -263,8 +263,14 @@ class _Progress:
     def _start(self) -> float:
         if not self.begun:
             return 0.0
-        at_once = 1.0 if self.terms.mobilized is None else self.terms.mobilized
-        return at_once + (1 - at_once) * self._work()
+        if self.terms.mobilized is None or self._is_half_joined():
+            return 1.0
+        return self.terms.mobilized
+
+    def _is_half_joined(self) -> bool:
+        """Return whether half of the butt joints are accepted."""
+        done = sum(pieces.get(kind, 0) for pieces in self.accepted.values() for kind in BUTT_PIECES)
+        return 2 * done >= self.baseline.joints
 
     def _tests(self) -> float:
         tests = [one for one in self.baseline.lump_sums if one.rule == "test"]
