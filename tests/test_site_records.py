@@ -22,7 +22,7 @@ from estimator.workbook.book import parse_workbook
 from estimator.workbook.package.package import Package
 from estimator.workbook.read.cells import CellError, to_clock, to_duration
 from estimator.workbook.sheet import look
-from estimator.workbook.sheet.styles import STYLES
+from estimator.workbook.sheet.styles import BARE, STYLES
 from tests.cut_off import cut_off
 from tests.each import each
 from tests.excel_rules import faults
@@ -415,7 +415,38 @@ def test_on_rent_begins_a_page_of_its_own_with_its_whole_note():
     spec = SPECS["Actual cost"]
     (stop,) = spec.column_breaks
     assert spec.rows[0].cells[stop].value == "On rent"
-    assert spec.rows[1].cells[stop].value.endswith("is the actual one")
+    assert spec.rows[1].cells[stop].value.endswith("rent to date is taken from here")
+
+
+def test_a_change_order_stands_on_one_page_and_its_printed_text_names_no_command():
+    """Its row was split over two pages, under "added by estimator claim --start"."""
+    spec = SPECS["Change orders"]
+    heads = [cell and cell.value for cell in spec.rows[4].cells]
+    assert spec.column_breaks == [heads.index("Retention")]
+    assert spec.repeated_columns == 0
+    notes = [cell.value for one in SPECS.values() for cell in one.rows[1].cells if cell]
+    assert notes
+    assert not any("estimator" in note or "--" in note for note in notes)
+
+
+def test_columns_that_show_percent_have_no_unit_above():
+    """Over a header of one line beside headers of two it stood far off."""
+    units = [cell.value for one in SPECS.values() for cell in one.rows[3].cells if cell]
+    assert "min" in units
+    assert "%" not in units
+
+
+@pytest.mark.parametrize(("system", "shown"), [("US", "mmm d, yyyy_)"), ("SI", "d mmm yyyy_)")])
+def test_dates_of_site_records_show_as_on_the_pages(system, shown):
+    """They showed 2027-03-01 where every page showed Mar 1, 2027; spare rows do as the first."""
+    formats = {
+        STYLES[style].number_format
+        for table in site_tables()
+        for one in fields(table.table)
+        if one.kind == "date"
+        for style in (style_of(one, system), BARE.format(style_of(one, system)))
+    }
+    assert formats == {shown}
 
 
 def test_text_of_site_records_stands_off_the_number_before_it_and_amounts_show_cents():

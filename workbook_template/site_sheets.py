@@ -40,7 +40,7 @@ from estimator.workbook.sheet.spec import (
     Value,
     all_of,
 )
-from estimator.workbook.sheet.styles import BARE, STYLES, WRAPPED
+from estimator.workbook.sheet.styles import BARE, STYLES, US_STYLES, WRAPPED
 from estimator.workbook.sheet.text_width import lines_of, text_pixels, words_of
 from workbook_template import rules
 from workbook_template.content import own_rows
@@ -82,8 +82,11 @@ AMOUNTS = frozenset(
     }
 )  # fmt: skip
 """Columns of amounts in the currency of the job."""
-SENTENCES = frozenset({"access", "unloading", "site_power", "delivery_hours", "contact"})
-"""Columns of one row whose texts wrap, so that one page holds their table."""
+SENTENCES: Mapping[str, frozenset[str]] = {
+    "request_terms": frozenset({"access", "unloading", "site_power", "delivery_hours", "contact"}),
+    "changes": frozenset({"runs", "what", "note"}),
+}
+"""Columns by table whose texts wrap, so that one page holds their table."""
 LOOKS_OF_KINDS = frozenset({"clock", "duration", "date", "percent"})
 """Kinds with a look of their own."""
 _SIDES: Mapping[str, str] = {"header_after": "unit_after", "header_right": "unit_right"}
@@ -122,7 +125,7 @@ class SiteSheet:
         last = max(written, HEADER_ROW + len(rows) + SPARE.get(table.table, 0))
         for at, column in enumerate(columns, left):
             unit = column.unit_text(self.system)
-            shown_unit = None if unit == "-" else unit or None
+            shown_unit = None if column.kind == "percent" or unit == "-" else unit or None
             self.cells[HEADER_ROW - 1, at] = Cell(shown_unit, _SIDES[_head_style(column)])
             self.cells[HEADER_ROW, at] = Cell(column.header, _head_style(column))
             self.validations.append(_header_note(column, self.system, at))
@@ -364,10 +367,12 @@ def style_of(column: Field, system: UnitSystem) -> str:
     """Return the look of a column's cells: typed in, filled in, or worked out, by kind."""
     role = "worked" if column.kind == WORKED else "filled" if column.use == FILLED else "typed"
     if _is_text(column):
-        return WRAPPED.format(f"{role}_after") if column.key in SENTENCES else f"{role}_after"
+        wraps = column.key in SENTENCES.get(column.table, ())
+        return WRAPPED.format(f"{role}_after") if wraps else f"{role}_after"
     kind = _held_kind(column)
     if kind in LOOKS_OF_KINDS:
-        return f"{role}_{kind}"
+        style = f"{role}_{kind}"
+        return US_STYLES.get(style, style) if system == "US" else style
     if column.key in AMOUNTS:
         return f"{role}_money"
     looks = {"worked": WORKED_LOOKS, "filled": FILLED_LOOKS}.get(role, {})
