@@ -16,7 +16,8 @@ from estimator.errors import InputError, WorkbookError
 from estimator.inputs.dictionary import fields, site_tables
 from estimator.joint.cooling_by_air import cooling_by_air, least_cooling_s
 from estimator.joint.fusion import fusion_parameters
-from estimator.models.site_records import LoggedJoint, SiteRecords
+from estimator.models.changes import Change
+from estimator.models.site_records import ActualCost, LoggedJoint, SiteRecords
 from estimator.progress.joint_log import judge_records
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.package.package import Package
@@ -429,6 +430,34 @@ def test_a_change_order_stands_on_one_page_and_its_printed_text_names_no_command
     assert not any("estimator" in note or "--" in note for note in notes)
 
 
+def test_a_row_of_a_change_order_is_as_high_as_its_texts():
+    """LibreOffice does not let a row grow by itself when it opens the workbook."""
+    one = Change(number="1", date=DAY, runs="R01", what="Longer reach", status="priced")
+    two = one.model_copy(update={"number": "2", "what": "Longer reach to the valve vault VV-2"})
+    records = SiteRecords(changes=(one, two))
+    (spec,) = site_sheets(records, "US", "letter", {}, apart="Change orders")
+    short, long, spare = spec.rows[5:8]
+    assert short.height is spare.height is None
+    assert long.height >= 2 * look.LINE
+
+
+def test_no_few_rows_of_actual_cost_stand_alone_on_a_page():
+    """A page of Letter across holds 29 rows of 15 points below the head, the next ones 33.
+
+    One row alone stood on the second page; eight do now.
+    """
+
+    def breaks(rows):
+        costs = tuple(ActualCost(date=DAY, cost_type="Labor", amount=1.0) for _ in range(rows))
+        records = SiteRecords(actual_cost=costs)
+        specs = site_sheets(records, "US", "letter", dict.fromkeys(JOB_MINUTES, "0"))
+        return next([*spec.breaks] for spec in specs if spec.name == "Actual cost")
+
+    assert breaks(29) == breaks(29 + 8) == breaks(29 + 33) == []
+    assert breaks(30) == [5 + 30 - 8]
+    assert breaks(29 + 33 + 7) == [5 + 29 + 33 + 7 - 8]
+
+
 def test_columns_that_show_percent_have_no_unit_above():
     """Over a header of one line beside headers of two it stood far off."""
     units = [cell.value for one in SPECS.values() for cell in one.rows[3].cells if cell]
@@ -529,14 +558,14 @@ def test_a_joint_that_is_made_has_no_verdict_before_it_is_worked_out():
     assert [log.rows[row].cells[column].value for row in (5, 6)] == ["", "not made"]
 
 
-def test_the_headers_of_a_sheet_are_measured_once_however_many_its_rows(monkeypatch):
-    measured, usual = [], SiteSheet._header_height
+def test_the_rows_of_a_sheet_are_measured_once_however_many_its_rows(monkeypatch):
+    measured, usual = [], SiteSheet._heights
 
     def counted(sheet):
         measured.append(sheet.name)
         return usual(sheet)
 
-    monkeypatch.setattr(SiteSheet, "_header_height", counted)
+    monkeypatch.setattr(SiteSheet, "_heights", counted)
     api.with_site_records(parse_workbook(small_book()))
     assert len(measured) > 3
     assert len(measured) == len(set(measured))

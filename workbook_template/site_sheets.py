@@ -23,10 +23,12 @@ from estimator.workbook.sheet.look import (
     HEIGHT_STEP,
     LINE,
     LINES_MARGIN,
+    ROW,
     SMALL,
     TEXT,
     Paper,
     box_pixels,
+    page_height,
     pixels_of,
 )
 from estimator.workbook.sheet.source import column_letters
@@ -49,7 +51,10 @@ from workbook_template.site_formulas import site_formulas
 
 HEADER_ROW = 5
 GAP_WIDTH = 3.0
-TITLE_HEIGHT = 24.0
+TITLE_HEIGHT, NOTE_ROWS = 24.0, 2
+"""Points of the title, and rows between it and the units."""
+LEAST_LAST = 8
+"""Rows that the last page of written ones holds at least."""
 MADE = ("date", "closed_min", "visual")
 """Columns of the log that say that a joint is made; its verdict is worked out when it is opened."""
 SPARE: Mapping[str, int] = {row["table"]: int(row["spare"]) for row in own_rows("spare_rows.csv")}
@@ -112,6 +117,8 @@ class SiteSheet:
     validations: list[Validation] = field(default_factory=list)
     looks: list[ConditionalRule] = field(default_factory=list)
     filled: list[str] = field(default_factory=list)
+    written: int = 0
+    """Rows of its longest table."""
 
     def add(
         self, table: InputTable, rows: Sequence[Mapping[str, Value]], formulas: Mapping[str, str]
@@ -138,6 +145,7 @@ class SiteSheet:
         self.filled.append(f"{key}{HEADER_ROW + 1}:{key}{MOST_ROWS}")
         by_header = {c.header: formulas[c.key] for c in columns if c.key in formulas}
         self.tables.append(TableSpec(table.excel_name, area, by_header))
+        self.written = max(self.written, len(rows))
         self._colors(table.table, left, last)
         if not formulas and written < last:
             self._bare(left, written, last)
@@ -199,7 +207,7 @@ class SiteSheet:
             self._title_each_page(starts)
         last = max(row for row, _ in self.cells)
         width = max(column for _, column in self.cells)
-        heights = {1: TITLE_HEIGHT, HEADER_ROW: self._header_height()}
+        heights = {**self._heights(), 1: TITLE_HEIGHT}
         rows = [
             Row(
                 [self.cells.get((row, column)) for column in range(1, width + 1)],
@@ -217,6 +225,7 @@ class SiteSheet:
             landscape=True,
             paper=self.paper,
             repeated_columns=int(is_broad),
+            breaks=self._row_breaks(heights[HEADER_ROW]),
             column_breaks=[start - 1 for start in starts],
             tab_color=INPUT_COLOR,
             conditional=self.looks,
@@ -225,19 +234,33 @@ class SiteSheet:
             validations=self.validations,
         )
 
-    def _header_height(self) -> float:
-        """Return the points of the row of headers: as many lines as the highest of them."""
-        lines = max(
-            lines_of(
-                str(cell.value),
-                pixels_of(self.widths[at - 1]) - EDGES - INDENT * STYLES[cell.style].indent,
-                TEXT,
-                bold=True,
-            )
-            for (row, at), cell in self.cells.items()
-            if row == HEADER_ROW
-        )
-        return math.ceil((lines * LINE + LINES_MARGIN) / HEIGHT_STEP) * HEIGHT_STEP
+    def _row_breaks(self, header: float) -> Sequence[int]:
+        """Return the row after which the last page begins, if few would stand alone on it.
+
+        Where formulas fill spare rows, these print too.
+        """
+        page = page_height(self.paper, across=True, spare=0.0) - header - ROW
+        first = math.floor((page - TITLE_HEIGHT) / ROW) - NOTE_ROWS
+        alone = (self.written - first) % math.floor(page / ROW)
+        are_few = self.written > first and 0 < alone < LEAST_LAST
+        if any(one.formulas for one in self.tables) or not are_few:
+            return []
+        return [HEADER_ROW + self.written - LEAST_LAST]
+
+    def _heights(self) -> Mapping[int, float]:
+        """Return the points of the rows of headers and of texts that wrap, by their lines."""
+        lines: dict[int, int] = {}
+        for (row, at), cell in self.cells.items():
+            style = STYLES[cell.style]
+            if style.wrap and cell.value:
+                room = pixels_of(self.widths[at - 1]) - EDGES - INDENT * style.indent
+                high = lines_of(str(cell.value), room, TEXT, bold=style.bold)
+                lines[row] = max(high, lines.get(row, 1))
+        return {
+            row: math.ceil((high * LINE + LINES_MARGIN) / HEIGHT_STEP) * HEIGHT_STEP
+            for row, high in lines.items()
+            if high > 1 or row == HEADER_ROW
+        }
 
     def _spans(self) -> Sequence[tuple[int, int]]:
         """Return the first column of each table and the one after its last."""
