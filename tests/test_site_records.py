@@ -515,7 +515,7 @@ def test_spare_rows_are_drawn_by_a_rule_so_that_libreoffice_prints_none():
 
 @each("system", ("US", "SI"))
 def test_figures_of_one_kind_show_the_same_decimals(system):
-    """Gauges are set in whole psi or tenths of a bar; planned minutes in tenths."""
+    """Gauges are set in whole psi or tenths of a bar; planned minutes in tenths, none as a dash."""
     gauge = {"US": "#,##0_)", "SI": "#,##0.0_)"}[system]
     looks = {
         (table, one.key): STYLES[style_of(one, system)].number_format
@@ -526,7 +526,7 @@ def test_figures_of_one_kind_show_the_same_decimals(system):
     limit = {"US": "#,##0.000_)", "SI": "#,##0.0_)"}[system]
     assert looks["joint_log", "bead_min_mm"] == looks["joint_log", "misalignment_max_mm"] == limit
     planned = {look for (table, _), look in looks.items() if table == "planned_runs"}
-    assert planned == {"General", "General_)", "#,##0.0_)"}
+    assert planned == {"General", '#,##0_);-#,##0_);"\N{EN DASH}"_)', "#,##0.0_)"}
 
 
 def test_only_a_verdict_against_a_joint_is_bold():

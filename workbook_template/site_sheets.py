@@ -398,6 +398,8 @@ def style_of(column: Field, system: UnitSystem) -> str:
         return US_STYLES.get(style, style) if system == "US" else style
     if column.key in AMOUNTS:
         return f"{role}_money"
+    if role == "filled" and column.kind == "count":
+        return "filled_whole"
     looks = {"worked": WORKED_LOOKS, "filled": FILLED_LOOKS}.get(role, {})
     by_system = looks.get(column.quantity or column.per)
     return f"{role}_{by_system[system] if by_system else 'number'}"

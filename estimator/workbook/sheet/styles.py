@@ -128,10 +128,13 @@ _SITE_FORMATS: Mapping[str, StyleDef] = {
     "text": _with(_SITE, align="left"),
     "after": _with(_SITE, align="left", indent=1),
     **{
-        kind: _with(_SITE, align="right", number_format=f"{code}{look.CLEAR}")
+        kind: _with(
+            _SITE, align="right", number_format=code.replace(";", f"{look.CLEAR};") + look.CLEAR
+        )
         for kind, code in {
             "number": "General",
             "num0": look.AXIS,
+            "whole": look.WHOLE,
             "num1": look.places(1),
             "num3": look.places(3),
             "money": look.TWO_PLACES,
