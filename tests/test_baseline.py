@@ -25,7 +25,7 @@ from estimator.workbook.results.baseline_sheet import BY_RUN, SECTIONS, baseline
 from estimator.workbook.results.builder import Context
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.cell_text import area_of
-from estimator.workbook.sheet.layout import EDGE, laid_out
+from estimator.workbook.sheet.layout import EDGE, INDENT, laid_out
 from estimator.workbook.sheet.styles import STYLES
 from estimator.workbook.sheet.text_width import lines_of
 from tests.one_page import names_of, sheet_of
@@ -200,8 +200,41 @@ def test_a_run_of_the_baseline_takes_two_lines_and_no_size_is_parted_from_its_ra
         assert len(rows) == len(made.runs)
         if name == "raw_water_main":
             assert max(row.height for row in rows) <= 27.0
-        room = look.pixels_of(spec.widths[2]) - EDGE
+        room = look.pixels_of(spec.widths[2]) - EDGE - INDENT
         assert not [pipe for pipe in pipes if lines_of(pipe, room, look.TEXT) > 1]
+
+
+def test_items_of_the_baseline_show_quantities_as_the_bid_schedule():
+    """A lump sum of 1.0 and 92.0 joints stood beside lengths with a decimal that are whole."""
+    workbook, found, made = frozen()
+    _, *others = made.items
+    length = next(item for item in others if item.unit == "LF")
+    broken = tuple(replace(x, quantity=99.5) if x is length else x for x in made.items)
+    for items, style in ((made.items, "int"), (broken, "num1")):
+        context = Context(Study.of(found), workbook.places, {"Baseline": "Baseline"})
+        spec = baseline_sheet(context, "Baseline", replace(made, items=items))
+        rows = [[cell.value if cell else None for cell in row.cells] for row in spec.rows]
+        top = next(n for n, row in enumerate(rows) if row[:1] == ["Bid items"])
+        shown = {
+            spec.rows[n].cells[2].value: spec.rows[n].cells[3].style
+            for n in range(top, len(rows))
+            if len(rows[n]) > 3 and rows[n][2] in ("LS", "EA", "LF")
+        }
+        assert shown == {"LS": "int", "EA": "int", "LF": style}
+
+
+def test_the_pipe_of_a_run_stands_off_its_bid_item():
+    """The item fills its column: "800 mm SDR" ran into the size of the pipe beside it."""
+    workbook, found, made = frozen()
+    context = Context(Study.of(found), workbook.places, {"Baseline": "Baseline"})
+    spec = baseline_sheet(context, "Baseline", made)
+    pipe = made.runs[0].pipe.replace(" ", KEPT)
+    cell = next(
+        row.cells[2]
+        for row in spec.rows
+        if len(row.cells) > 2 and row.cells[2] and row.cells[2].value == pipe
+    )
+    assert STYLES[cell.style].indent == 1
 
 
 def test_runs_of_an_item_stay_on_their_page():

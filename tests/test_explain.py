@@ -279,7 +279,7 @@ def test_command_prints_the_chain_and_writes_nothing(example, capsys):
     before = Path(example).read_bytes()
     assert main(["explain", example, "T11"]) == 0
     out = capsys.readouterr().out
-    assert out.startswith("Run T11: Tailings main, 3+060 to crest tee, 900 mm SDR 17")
+    assert out.startswith("Run T11: Tailings main, 3+054 to crest tee, 900 mm SDR 17")
     assert "mm2" in out
     assert "Run price" in out
     assert Path(example).read_bytes() == before

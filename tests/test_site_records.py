@@ -16,13 +16,14 @@ from estimator.errors import InputError, WorkbookError
 from estimator.inputs.dictionary import fields, site_tables
 from estimator.joint.cooling_by_air import cooling_by_air, least_cooling_s
 from estimator.joint.fusion import fusion_parameters
-from estimator.models.site_records import LoggedJoint, SiteRecords
+from estimator.models.changes import Change
+from estimator.models.site_records import ActualCost, LoggedJoint, SiteRecords
 from estimator.progress.joint_log import judge_records
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.package.package import Package
 from estimator.workbook.read.cells import CellError, to_clock, to_duration
 from estimator.workbook.sheet import look
-from estimator.workbook.sheet.styles import STYLES
+from estimator.workbook.sheet.styles import BARE, STYLES
 from tests.cut_off import cut_off
 from tests.each import each
 from tests.excel_rules import faults
@@ -415,7 +416,66 @@ def test_on_rent_begins_a_page_of_its_own_with_its_whole_note():
     spec = SPECS["Actual cost"]
     (stop,) = spec.column_breaks
     assert spec.rows[0].cells[stop].value == "On rent"
-    assert spec.rows[1].cells[stop].value.endswith("is the actual one")
+    assert spec.rows[1].cells[stop].value.endswith("rent to date is taken from here")
+
+
+def test_a_change_order_stands_on_one_page_and_its_printed_text_names_no_command():
+    """Its row was split over two pages, under "added by estimator claim --start"."""
+    spec = SPECS["Change orders"]
+    heads = [cell and cell.value for cell in spec.rows[4].cells]
+    assert spec.column_breaks == [heads.index("Retention")]
+    assert spec.repeated_columns == 0
+    notes = [cell.value for one in SPECS.values() for cell in one.rows[1].cells if cell]
+    assert notes
+    assert not any("estimator" in note or "--" in note for note in notes)
+
+
+def test_a_row_of_a_change_order_is_as_high_as_its_texts():
+    """LibreOffice does not let a row grow by itself when it opens the workbook."""
+    one = Change(number="1", date=DAY, runs="R01", what="Longer reach", status="priced")
+    two = one.model_copy(update={"number": "2", "what": "Longer reach to the valve vault VV-2"})
+    records = SiteRecords(changes=(one, two))
+    (spec,) = site_sheets(records, "US", "letter", {}, apart="Change orders")
+    short, long, spare = spec.rows[5:8]
+    assert short.height is spare.height is None
+    assert long.height >= 2 * look.LINE
+
+
+def test_no_few_rows_of_actual_cost_stand_alone_on_a_page():
+    """A page of Letter across holds 29 rows of 15 points below the head, the next ones 33.
+
+    One row alone stood on the second page; eight do now.
+    """
+
+    def breaks(rows):
+        costs = tuple(ActualCost(date=DAY, cost_type="Labor", amount=1.0) for _ in range(rows))
+        records = SiteRecords(actual_cost=costs)
+        specs = site_sheets(records, "US", "letter", dict.fromkeys(JOB_MINUTES, "0"))
+        return next([*spec.breaks] for spec in specs if spec.name == "Actual cost")
+
+    assert breaks(29) == breaks(29 + 8) == breaks(29 + 33) == []
+    assert breaks(30) == [5 + 30 - 8]
+    assert breaks(29 + 33 + 7) == [5 + 29 + 33 + 7 - 8]
+
+
+def test_columns_that_show_percent_have_no_unit_above():
+    """Over a header of one line beside headers of two it stood far off."""
+    units = [cell.value for one in SPECS.values() for cell in one.rows[3].cells if cell]
+    assert "min" in units
+    assert "%" not in units
+
+
+@pytest.mark.parametrize(("system", "shown"), [("US", "mmm d, yyyy_)"), ("SI", "d mmm yyyy_)")])
+def test_dates_of_site_records_show_as_on_the_pages(system, shown):
+    """They showed 2027-03-01 where every page showed Mar 1, 2027; spare rows do as the first."""
+    formats = {
+        STYLES[style].number_format
+        for table in site_tables()
+        for one in fields(table.table)
+        if one.kind == "date"
+        for style in (style_of(one, system), BARE.format(style_of(one, system)))
+    }
+    assert formats == {shown}
 
 
 def test_text_of_site_records_stands_off_the_number_before_it_and_amounts_show_cents():
@@ -455,7 +515,7 @@ def test_spare_rows_are_drawn_by_a_rule_so_that_libreoffice_prints_none():
 
 @each("system", ("US", "SI"))
 def test_figures_of_one_kind_show_the_same_decimals(system):
-    """Gauges are set in whole psi or tenths of a bar; planned minutes in tenths."""
+    """Gauges are set in whole psi or tenths of a bar; planned minutes in tenths, none as a dash."""
     gauge = {"US": "#,##0_)", "SI": "#,##0.0_)"}[system]
     looks = {
         (table, one.key): STYLES[style_of(one, system)].number_format
@@ -466,7 +526,7 @@ def test_figures_of_one_kind_show_the_same_decimals(system):
     limit = {"US": "#,##0.000_)", "SI": "#,##0.0_)"}[system]
     assert looks["joint_log", "bead_min_mm"] == looks["joint_log", "misalignment_max_mm"] == limit
     planned = {look for (table, _), look in looks.items() if table == "planned_runs"}
-    assert planned == {"General", "General_)", "#,##0.0_)"}
+    assert planned == {"General", '#,##0_);-#,##0_);"\N{EN DASH}"_)', "#,##0.0_)"}
 
 
 def test_only_a_verdict_against_a_joint_is_bold():
@@ -498,14 +558,14 @@ def test_a_joint_that_is_made_has_no_verdict_before_it_is_worked_out():
     assert [log.rows[row].cells[column].value for row in (5, 6)] == ["", "not made"]
 
 
-def test_the_headers_of_a_sheet_are_measured_once_however_many_its_rows(monkeypatch):
-    measured, usual = [], SiteSheet._header_height
+def test_the_rows_of_a_sheet_are_measured_once_however_many_its_rows(monkeypatch):
+    measured, usual = [], SiteSheet._heights
 
     def counted(sheet):
         measured.append(sheet.name)
         return usual(sheet)
 
-    monkeypatch.setattr(SiteSheet, "_header_height", counted)
+    monkeypatch.setattr(SiteSheet, "_heights", counted)
     api.with_site_records(parse_workbook(small_book()))
     assert len(measured) > 3
     assert len(measured) == len(set(measured))

@@ -730,6 +730,16 @@ def test_the_pipe_schedule_prints_no_page_of_spare_rows():
     heights = [sheet.row_dimensions[row].height or 15.0 for row in range(6, sheet.max_row + 1)]
     assert len(runs) == 40 < len(heights)
     assert sum(heights) <= 2 * 405
+    last, spare = sheet["A45"], sheet["A46"]
+    assert last.fill.fgColor.rgb == f"FF{look.INPUT}"
+    assert (spare.fill.fill_type, spare.border.left.style) == (None, None)
+    (rule,) = (
+        rule
+        for area in sheet.conditional_formatting
+        if str(area.sqref) == f"A46:AG{sheet.max_row}"
+        for rule in area.rules
+    )
+    assert (rule.formula, rule.dxf.fill.bgColor.rgb) == (["1=1"], f"FF{look.INPUT}")
     heads = [sheet.cell(1, 1 + start.id).value for start in sheet.col_breaks.brk]
     assert heads == ["Pipe schedule: fittings", "Pipe schedule: connections, order and price"]
     assert [sheet.cell(5, 1 + start.id).value for start in sheet.col_breaks.brk] == [

@@ -23,10 +23,12 @@ from estimator.workbook.sheet.look import (
     HEIGHT_STEP,
     LINE,
     LINES_MARGIN,
+    ROW,
     SMALL,
     TEXT,
     Paper,
     box_pixels,
+    page_height,
     pixels_of,
 )
 from estimator.workbook.sheet.source import column_letters
@@ -40,7 +42,7 @@ from estimator.workbook.sheet.spec import (
     Value,
     all_of,
 )
-from estimator.workbook.sheet.styles import BARE, STYLES, WRAPPED
+from estimator.workbook.sheet.styles import BARE, STYLES, US_STYLES, WRAPPED
 from estimator.workbook.sheet.text_width import lines_of, text_pixels, words_of
 from workbook_template import rules
 from workbook_template.content import own_rows
@@ -49,7 +51,10 @@ from workbook_template.site_formulas import site_formulas
 
 HEADER_ROW = 5
 GAP_WIDTH = 3.0
-TITLE_HEIGHT = 24.0
+TITLE_HEIGHT, NOTE_ROWS = 24.0, 2
+"""Points of the title, and rows between it and the units."""
+LEAST_LAST = 8
+"""Rows that the last page of written ones holds at least."""
 MADE = ("date", "closed_min", "visual")
 """Columns of the log that say that a joint is made; its verdict is worked out when it is opened."""
 SPARE: Mapping[str, int] = {row["table"]: int(row["spare"]) for row in own_rows("spare_rows.csv")}
@@ -82,8 +87,11 @@ AMOUNTS = frozenset(
     }
 )  # fmt: skip
 """Columns of amounts in the currency of the job."""
-SENTENCES = frozenset({"access", "unloading", "site_power", "delivery_hours", "contact"})
-"""Columns of one row whose texts wrap, so that one page holds their table."""
+SENTENCES: Mapping[str, frozenset[str]] = {
+    "request_terms": frozenset({"access", "unloading", "site_power", "delivery_hours", "contact"}),
+    "changes": frozenset({"runs", "what", "note"}),
+}
+"""Columns by table whose texts wrap, so that one page holds their table."""
 LOOKS_OF_KINDS = frozenset({"clock", "duration", "date", "percent"})
 """Kinds with a look of their own."""
 _SIDES: Mapping[str, str] = {"header_after": "unit_after", "header_right": "unit_right"}
@@ -109,6 +117,8 @@ class SiteSheet:
     validations: list[Validation] = field(default_factory=list)
     looks: list[ConditionalRule] = field(default_factory=list)
     filled: list[str] = field(default_factory=list)
+    written: int = 0
+    """Rows of its longest table."""
 
     def add(
         self, table: InputTable, rows: Sequence[Mapping[str, Value]], formulas: Mapping[str, str]
@@ -122,7 +132,7 @@ class SiteSheet:
         last = max(written, HEADER_ROW + len(rows) + SPARE.get(table.table, 0))
         for at, column in enumerate(columns, left):
             unit = column.unit_text(self.system)
-            shown_unit = None if unit == "-" else unit or None
+            shown_unit = None if column.kind == "percent" or unit == "-" else unit or None
             self.cells[HEADER_ROW - 1, at] = Cell(shown_unit, _SIDES[_head_style(column)])
             self.cells[HEADER_ROW, at] = Cell(column.header, _head_style(column))
             self.validations.append(_header_note(column, self.system, at))
@@ -135,6 +145,7 @@ class SiteSheet:
         self.filled.append(f"{key}{HEADER_ROW + 1}:{key}{MOST_ROWS}")
         by_header = {c.header: formulas[c.key] for c in columns if c.key in formulas}
         self.tables.append(TableSpec(table.excel_name, area, by_header))
+        self.written = max(self.written, len(rows))
         self._colors(table.table, left, last)
         if not formulas and written < last:
             self._bare(left, written, last)
@@ -196,7 +207,7 @@ class SiteSheet:
             self._title_each_page(starts)
         last = max(row for row, _ in self.cells)
         width = max(column for _, column in self.cells)
-        heights = {1: TITLE_HEIGHT, HEADER_ROW: self._header_height()}
+        heights = {**self._heights(), 1: TITLE_HEIGHT}
         rows = [
             Row(
                 [self.cells.get((row, column)) for column in range(1, width + 1)],
@@ -214,6 +225,7 @@ class SiteSheet:
             landscape=True,
             paper=self.paper,
             repeated_columns=int(is_broad),
+            breaks=self._row_breaks(heights[HEADER_ROW]),
             column_breaks=[start - 1 for start in starts],
             tab_color=INPUT_COLOR,
             conditional=self.looks,
@@ -222,19 +234,33 @@ class SiteSheet:
             validations=self.validations,
         )
 
-    def _header_height(self) -> float:
-        """Return the points of the row of headers: as many lines as the highest of them."""
-        lines = max(
-            lines_of(
-                str(cell.value),
-                pixels_of(self.widths[at - 1]) - EDGES - INDENT * STYLES[cell.style].indent,
-                TEXT,
-                bold=True,
-            )
-            for (row, at), cell in self.cells.items()
-            if row == HEADER_ROW
-        )
-        return math.ceil((lines * LINE + LINES_MARGIN) / HEIGHT_STEP) * HEIGHT_STEP
+    def _row_breaks(self, header: float) -> Sequence[int]:
+        """Return the row after which the last page begins, if few would stand alone on it.
+
+        Where formulas fill spare rows, these print too.
+        """
+        page = page_height(self.paper, across=True, spare=0.0) - header - ROW
+        first = math.floor((page - TITLE_HEIGHT) / ROW) - NOTE_ROWS
+        alone = (self.written - first) % math.floor(page / ROW)
+        are_few = self.written > first and 0 < alone < LEAST_LAST
+        if any(one.formulas for one in self.tables) or not are_few:
+            return []
+        return [HEADER_ROW + self.written - LEAST_LAST]
+
+    def _heights(self) -> Mapping[int, float]:
+        """Return the points of the rows of headers and of texts that wrap, by their lines."""
+        lines: dict[int, int] = {}
+        for (row, at), cell in self.cells.items():
+            style = STYLES[cell.style]
+            if style.wrap and cell.value:
+                room = pixels_of(self.widths[at - 1]) - EDGES - INDENT * style.indent
+                high = lines_of(str(cell.value), room, TEXT, bold=style.bold)
+                lines[row] = max(high, lines.get(row, 1))
+        return {
+            row: math.ceil((high * LINE + LINES_MARGIN) / HEIGHT_STEP) * HEIGHT_STEP
+            for row, high in lines.items()
+            if high > 1 or row == HEADER_ROW
+        }
 
     def _spans(self) -> Sequence[tuple[int, int]]:
         """Return the first column of each table and the one after its last."""
@@ -364,12 +390,16 @@ def style_of(column: Field, system: UnitSystem) -> str:
     """Return the look of a column's cells: typed in, filled in, or worked out, by kind."""
     role = "worked" if column.kind == WORKED else "filled" if column.use == FILLED else "typed"
     if _is_text(column):
-        return WRAPPED.format(f"{role}_after") if column.key in SENTENCES else f"{role}_after"
+        wraps = column.key in SENTENCES.get(column.table, ())
+        return WRAPPED.format(f"{role}_after") if wraps else f"{role}_after"
     kind = _held_kind(column)
     if kind in LOOKS_OF_KINDS:
-        return f"{role}_{kind}"
+        style = f"{role}_{kind}"
+        return US_STYLES.get(style, style) if system == "US" else style
     if column.key in AMOUNTS:
         return f"{role}_money"
+    if role == "filled" and column.kind == "count":
+        return "filled_whole"
     looks = {"worked": WORKED_LOOKS, "filled": FILLED_LOOKS}.get(role, {})
     by_system = looks.get(column.quantity or column.per)
     return f"{role}_{by_system[system] if by_system else 'number'}"

@@ -94,6 +94,7 @@ NAMED: dict[str, dict[str, Any]] = {
     "bad": {"bold": True, "font_color": WARNING, "bg_color": f"#{look.OCHRE_TINT}"},
     "doubted": {"bg_color": f"#{look.OCHRE_TINT}", "border": THIN, "border_color": OCHRE},
     "missing": MISSING,
+    "typed_frame": {"bg_color": INPUT_FILL, **FRAME},
     "thousands": {"num_format": THOUSANDS},
     "thousands_mixed": {"num_format": look.AXIS},
     "missing_sample": {**MISSING, "bold": True, "align": "center"},
@@ -111,12 +112,15 @@ class Styles:
         """Return a format of ``NAMED``."""
         return self._format(name, NAMED[name])
 
-    def input(self, field: Field, *, wrap: bool = False, mixed: bool = False) -> Format:
+    def input(
+        self, field: Field, *, wrap: bool = False, mixed: bool = False, bare: bool = False
+    ) -> Format:
         """Return the format of an input cell: yellow and framed, number format by kind.
 
         Text stands off the frame, and so off a number before it. A number is kept off it by its
         format: LibreOffice insets only the first number of a row. A ``mixed`` column holds inputs
-        of every kind: all but numbers stand on the left, numbers off the frame.
+        of every kind: all but numbers stand on the left, numbers off the frame. Fill and frame of
+        a ``bare`` cell are drawn by a rule.
         """
         side = side_of(field)
         if mixed and (side == "center" or field.kind == "ratio"):
@@ -126,8 +130,7 @@ class Styles:
         if field.kind == "date":
             shown = date_format(self._system)
         properties = {
-            "bg_color": INPUT_FILL,
-            **FRAME,
+            **({} if bare else NAMED["typed_frame"]),
             "num_format": shown,
             "align": side,
             "indent": int(side == "left" or (mixed and side == "right")),

@@ -116,6 +116,15 @@ class Block:
         """Sheet row of the last body row."""
         return BODY_ROW + len(self.rows) - 1
 
+    @property
+    def bare_row(self) -> int:
+        """Sheet row of the first spare row that a rule draws, so that LibreOffice prints none.
+
+        It prints each cell with a fill or frame of its own. A job without runs prints its page.
+        """
+        filled = [row for row, values in enumerate(self.rows, BODY_ROW) if any(values.values())]
+        return filled[-1] + 1 if filled and _grows([self]) else self.last_row + 1
+
     def width(self, field: Field) -> float:
         """Return the column width in letters: no header word broken, texts on one line if short."""
         wanted = self.wanted(field)
@@ -452,9 +461,10 @@ def _write_note(sheet: Worksheet, column: int, text: str) -> None:
 
 
 def _write_body(sheet: Worksheet, styles: Styles, block: Block) -> None:
+    spare = block.bare_row
     for row, values in enumerate(block.rows, BODY_ROW):
         for column, field in enumerate(block.fields, block.column):
-            style = styles.input(field, wrap=True)
+            style = styles.input(field, wrap=True, bare=row >= spare)
             write_value(sheet, row, column, values[field.key], style)
 
 
@@ -490,6 +500,10 @@ def _add_rules(sheet: Worksheet, styles: Styles, block: Block) -> None:
         if large := rules.large_and_whole(field, block.system, cell):
             rule = {**large, "format": styles.named("thousands")}
             sheet.conditional_format(*area, rule)
+    if block.bare_row <= block.last_row:
+        bare = (block.bare_row, block.column, block.last_row, block.last_column)
+        rule = {"type": "formula", "criteria": "=1=1", "format": styles.named("typed_frame")}
+        sheet.conditional_format(*bare, rule)
 
 
 def _mark_old(sheet: Worksheet, styles: Styles, area: tuple[int, int, int, int]) -> None:

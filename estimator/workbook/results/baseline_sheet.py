@@ -18,11 +18,12 @@ from estimator.workbook.read.baseline import KEPT
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.result_columns import result_columns
+from estimator.workbook.results.schedule_sheet import units_in_parts
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 BASELINE = "Baseline"
-ABOUT = "Values only, kept as they are; estimator baseline --rebase writes a new one"
+ABOUT = "Values only, kept as they are"
 BY_RUN, LUMPS, ITEMS, BY_DAY = "By run", "Not earned by joints", "Bid items", "By day"
 SECTIONS = {
     BY_RUN: "baseline_run",
@@ -92,7 +93,8 @@ def _sheet(context: Context, key: str, baseline: Baseline, again: frozenset[int]
         sheet.add(Cell(line.label, "text"), Cell(line.value(baseline.head), line.style))
     _table(sheet, BY_RUN, (_run_values(run) for run in baseline.runs))
     _table(sheet, LUMPS, (_lump_values(one) for one in baseline.lump_sums))
-    for row in _table(sheet, ITEMS, (_item_values(item) for item in baseline.items)):
+    in_parts = units_in_parts(baseline.items)
+    for row in _table(sheet, ITEMS, (_item_values(one) for one in baseline.items), in_parts):
         sheet.put(row, RUNS_AT + 1, *[Cell(None, "text")] * (edge - RUNS_AT))
         sheet.merge(row, RUNS_AT, edge)
     printed = f"$A$1:${column_letters(edge)}${sheet.last_row}"
@@ -104,9 +106,18 @@ def _sheet(context: Context, key: str, baseline: Baseline, again: frozenset[int]
     )
 
 
-def _table(sheet: SheetBuilder, title: str, rows: Iterable[Mapping[str, Scalar]]) -> Sequence[int]:
-    """Add a table; return its rows, those of its header included."""
+def _table(
+    sheet: SheetBuilder,
+    title: str,
+    rows: Iterable[Mapping[str, Scalar]],
+    in_parts: frozenset[str] = frozenset(),
+) -> Sequence[int]:
+    """Add a table; return its rows, those of its header included.
+
+    Quantities of a unit that is not ``in_parts`` show no decimal.
+    """
     columns = result_columns(SECTIONS[title])
+    whole = [replace(one, style="int") if one.key == "quantity" else one for one in columns]
     sheet.add()
     sheet.section(title, len(columns))
     header = sheet.table_head(columns)
@@ -114,7 +125,7 @@ def _table(sheet: SheetBuilder, title: str, rows: Iterable[Mapping[str, Scalar]]
     for values in rows:
         again = sheet.head_again(header)
         found += [] if again is None else [again]
-        found.append(sheet.table_row(columns, values))
+        found.append(sheet.table_row(columns if values.get("unit") in in_parts else whole, values))
     return found
 
 

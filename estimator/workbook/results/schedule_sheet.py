@@ -1,7 +1,7 @@
 """The Bid schedule sheet: items with quantity, unit price and amount that make the bid price."""
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from itertools import groupby
@@ -9,6 +9,7 @@ from itertools import groupby
 from estimator.cost import unit_price
 from estimator.cost.by_run import apart_before_bond
 from estimator.data_class import dataclass
+from estimator.models.baseline import BaselineItem
 from estimator.models.estimate import CostLine
 from estimator.models.kinds import PIPE
 from estimator.models.run_costs import BidItem, ItemPart, PipeWork, item_amount, left_over
@@ -57,6 +58,11 @@ def _title(sheet: ClientPage) -> None:
     sheet.add()
 
 
+def units_in_parts(items: Iterable[BidItem | BaselineItem]) -> frozenset[str]:
+    """Return the units of which an item has part of one: their quantities show a decimal."""
+    return frozenset(item.unit for item in items if item.quantity % 1)
+
+
 def _items(sheet: ClientPage) -> int:
     """Add the items by group and what they come to; return the row of their header."""
     context = sheet.context
@@ -68,7 +74,7 @@ def _items(sheet: ClientPage) -> int:
     made = _formulas(context)
     sums = []
     work = _work_of_most(items)
-    in_parts = {item.unit for item in items if item.quantity % 1}
+    in_parts = units_in_parts(items)
     for group, members in groupby(enumerate(items), key=lambda pair: pair[1].group):
         said = _said_once(context, items, work) if group == "Pipe" else ""
         sheet.add(Cell(group, "key"), *([Cell(said, "label")] if said else []), height=GROUP_HEIGHT)

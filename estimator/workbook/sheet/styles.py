@@ -128,15 +128,18 @@ _SITE_FORMATS: Mapping[str, StyleDef] = {
     "text": _with(_SITE, align="left"),
     "after": _with(_SITE, align="left", indent=1),
     **{
-        kind: _with(_SITE, align="right", number_format=f"{code}{look.CLEAR}")
+        kind: _with(
+            _SITE, align="right", number_format=code.replace(";", f"{look.CLEAR};") + look.CLEAR
+        )
         for kind, code in {
             "number": "General",
             "num0": look.AXIS,
+            "whole": look.WHOLE,
             "num1": look.places(1),
             "num3": look.places(3),
             "money": look.TWO_PLACES,
             "percent": "0.0%",
-            "date": "yyyy-mm-dd",
+            "date": look.DATE_SHORT,
             "clock": "h:mm:ss",
             "duration": look.MIN_SEC,
         }.items()
@@ -458,15 +461,19 @@ _ROWS: Mapping[str, StyleDef] = {
     **{ruled: _with(_NAMED[key], border="end") for key, ruled in RULED_STYLES.items()},
 }
 
+_US_FORMATS: Mapping[str, str] = {
+    **look.US_DATES,
+    **{f"{code}{look.CLEAR}": f"{us}{look.CLEAR}" for code, us in look.US_DATES.items()},
+}
 US_STYLES: Mapping[str, str] = MappingProxyType(
-    {key: f"{key}, US" for key, style in _ROWS.items() if style.number_format in look.US_DATES}
+    {key: f"{key}, US" for key, style in _ROWS.items() if style.number_format in _US_FORMATS}
 )
 """Keys of the styles of dates, and what they are in US units."""
 
 _DATED: Mapping[str, StyleDef] = {
     **_ROWS,
     **{
-        us: _with(_ROWS[key], number_format=look.US_DATES[_ROWS[key].number_format])
+        us: _with(_ROWS[key], number_format=_US_FORMATS[_ROWS[key].number_format])
         for key, us in US_STYLES.items()
     },
 }
