@@ -524,3 +524,26 @@ def test_hydrotests_name_all_their_runs_with_those_in_a_row_as_a_stretch():
     spec = dict(each_sheet(found, Places(), (), {key: key for key in RESULT_SHEETS}))["Hydrotests"]
     held = [cell.value for row in spec.rows for cell in row.cells if cell is not None]
     assert f"R1 to R14, {', '.join(names[14:])}" in held
+    assert "No hydrotest: R15, R16, R18, R19" in next(x for x in held if str(x).startswith("No "))
+    assert "Highest DR" in held
+
+
+def test_hours_of_a_hydrotest_add_up_to_the_total_that_follows_them():
+    """What is at pressure is part of them and stands behind their total."""
+    first, total = table("Hydrotests", ["Test section", "Setup"])
+    nouns = list(first)
+    at = nouns.index("Total hours")
+    assert sum(first[noun] for noun in nouns[1:at]) == pytest.approx(first["Total hours"])
+    assert nouns[at + 1] == "Of which at pressure"
+    parts = sum(first[noun] for noun in ("Pressurizing", "Expansion", "Hold"))
+    assert first["Of which at pressure"] == pytest.approx(parts)
+    assert total["Of which at pressure"] is None
+
+
+def test_the_ratio_of_metric_pipe_is_called_sdr():
+    metric = run("R1", od_system="ISO", size="630", test_section="S1")
+    found = study(job(metric, option_crews=0, risk_trials=0, **NO_TESTS), Places())
+    spec = dict(each_sheet(found, Places(), (), {key: key for key in RESULT_SHEETS}))["Hydrotests"]
+    held = {noun(cell) for row in spec.rows for cell in row.cells}
+    assert "Highest SDR" in held
+    assert "Highest DR" not in held
