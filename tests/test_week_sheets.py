@@ -229,6 +229,18 @@ def test_what_is_due_says_who_and_by_when():
     assert not [one for one in due if one.run_id == "R2" and "Trench" in one.what]
 
 
+def test_the_list_of_what_must_be_ready_says_who_waits_and_leaves_out_what_goes():
+    """Gear that is collected need not be ready for anybody."""
+    rows = rows_of("Look-ahead")
+    start = next(n for n, row in enumerate(rows) if row[:1] == ["Ready before the crew comes"])
+    due = {row[0]: next(x for x in reversed(row) if x is not None)
+           for row in rows[start + 2 :] if len(row) > 1 and row[0]}  # fmt: skip
+    assert api.look_ahead_of(two_crews()).collections
+    assert not [what for what in due if "collected" in what]
+    assert {due[what] for what in due if what.endswith("delivered")} == {"the crew waits"}
+    assert due["R1, R2 finished and restrained"] == "the test waits"
+
+
 def test_runs_that_follow_each_other_stand_as_a_stretch():
     order = {f"R{n}": n for n in range(1, 12)}
     assert in_stretches(["R2", "R1"], order) == "R1, R2"
