@@ -3,6 +3,7 @@
 import datetime as dt
 import json
 import re
+from collections import Counter
 from dataclasses import replace
 from functools import cache
 
@@ -505,7 +506,7 @@ def test_labor_hours_have_a_total_of_each_role_and_of_all_crews():
     of_roles, of_crews = (cells for cells in rows if cells[:1] == ["Total"])
     paid = sum(day.labor_hours for day in two_crews().plan.crew_days)
     assert (of_roles[at], of_crews[3]) == (pytest.approx(paid), pytest.approx(paid))
-    assert _result(sheets()["Labor"]) == f"{paid:,.1f} labor-hours"
+    assert _result(sheets()["Labor"]) == f"{paid:,.1f} labor-hours, hydrotests not included"
     assert of_crews[7] == pytest.approx(of_crews[5] / of_crews[6])
 
 
@@ -559,3 +560,23 @@ def test_the_ratio_of_metric_pipe_is_called_sdr():
     held = {noun(cell) for row in spec.rows for cell in row.cells}
     assert "Highest SDR" in held
     assert "Highest DR" not in held
+
+
+def test_minutes_of_the_plan_add_up_to_those_of_labor_as_they_are_shown():
+    """Whole minutes: each crew's lines to its total, and these to the total of all."""
+    plan = [row for row in table("Plan", ["Date", "Run"]) if row["Minutes worked"] is not None]
+    every = {row["Crew"]: row["Minutes worked"] for row in table("Labor", ["Crew", "Days worked"])}
+    exact = Counter()
+    for line in two_crews().plan.lines:
+        exact[line.crew] += line.minutes
+    for crew, minutes in exact.items():
+        shown = [row["Minutes worked"] for row in plan if row["Crew"] == crew]
+        assert all(one == round(one) for one in shown)
+        assert sum(shown) == every[crew] == pytest.approx(minutes, abs=0.5)
+    assert sum(row["Minutes worked"] for row in plan) == every["Total"]
+
+
+def test_labor_of_a_job_without_hydrotests_says_nothing_of_them():
+    bare = study(job(run("R1"), option_crews=0, risk_trials=0, **NO_TESTS), Places())
+    spec = dict(each_sheet(bare, Places(), (), {key: key for key in RESULT_SHEETS}))["Labor"]
+    assert _result(spec).endswith(" labor-hours")
