@@ -580,3 +580,21 @@ def test_labor_of_a_job_without_hydrotests_says_nothing_of_them():
     bare = study(job(run("R1"), option_crews=0, risk_trials=0, **NO_TESTS), Places())
     spec = dict(each_sheet(bare, Places(), (), {key: key for key in RESULT_SHEETS}))["Labor"]
     assert _result(spec).endswith(" labor-hours")
+
+
+def test_heads_of_the_weeks_keep_off_each_other_and_the_note_names_what_is_short():
+    """Hours and Test hours, line beside line, read as one head."""
+    rows = [_values(row) for row in sheets()["Plan by week"].rows]
+    head = next(row for row in rows if str(row[:1]).startswith("['Week"))
+    assert "Test\nhours\nh" in head
+    (note,) = [row[0] for row in rows if row and str(row[0]).startswith("People:")]
+    assert "M: fusion machine, G: generator, L: lifting" in note
+    assert "Work without a butt joint is in the hours" in note
+
+
+def test_the_part_of_the_job_that_a_crew_makes_is_named_so():
+    """It ends below 100 %, other than what is done of the job above."""
+    crews = table("Plan by week", ["Week starting", "Crew"])
+    last = {row["Crew"]: row["Share of job"] for row in crews}
+    assert 0 < last[1] < 1
+    assert last[1] + last[2] == pytest.approx(1.0)

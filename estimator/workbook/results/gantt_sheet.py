@@ -205,7 +205,7 @@ def _kind(
     """Return the weekday of a working day, of longer columns the number of days worked, if any."""
     days = scale.days_of(place)
     if scale.step > DAY and not worked.isdisjoint(days):
-        return len(worked.intersection(days))
+        return sum(day in worked for day in days)
     kinds = [calendar.kind(day) for day in days]
     if "work" not in kinds:
         return WEATHER if "weather" in kinds else OFF
