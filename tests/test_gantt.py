@@ -385,3 +385,18 @@ def test_a_year_over_three_columns_of_two_weeks_stays_on_one_line():
     narrow = (*spec.widths[:columns], *[1.85] * len(bands))
     placed = laid_out(dataclasses.replace(spec, rows=tuple(rows), widths=narrow))
     assert placed.rows[4].height <= look.ROW
+
+
+def test_columns_of_several_days_count_the_days_that_are_worked_and_no_others():
+    """Also in the column of the finish: together they are the days worked of Plan by week."""
+    plan = shortened(DEADLINE)[0].plan
+    worked = {line.date for line in plan.lines}
+    kinds = in_columns_of(14).rows[HEADER - 2].cells[COLUMNS:]
+    heads = in_columns_of(14).rows[HEADER - 1].cells[COLUMNS:]
+    shown = {head.value: kind.value for kind, head in zip(kinds, heads, strict=True)}
+    counts = {first: n for first, n in shown.items() if isinstance(n, int)}
+    assert sum(counts.values()) == plan.work_days
+    last = max(counts)
+    assert last <= plan.finish < last + dt.timedelta(days=14)
+    assert counts[last] == sum(date >= last for date in worked)
+    assert {n for first, n in shown.items() if first > last} <= {None, "off", "w"}

@@ -389,7 +389,7 @@ def test_sheets_name_the_tests(tmp_path):
     path, _, _ = written(tmp_path, factory)
     assert {"TS-1", "R1, R2", "R3"} <= set(texts_of(path, "Hydrotests"))
     assert any("Confirmed: ASTM F2164 (21)" in text for text in texts_of(path, "Checks"))
-    assert {"Fusion finish", "Finish after tests"} <= set(texts_of(path, "Plan by week"))
+    assert {"Fusion finish", "Finish with hydrotests"} <= set(texts_of(path, "Plan by week"))
     on_bid = texts_of(path, "Bid")
     assert "Hydrostatic testing" in on_bid
     text = " ".join(on_bid)

@@ -283,3 +283,16 @@ def test_bars_of_causes_stand_beside_their_table_as_high_as_they_need():
     (bars,) = [chart for chart in spec.charts if chart.kind == "bar"]
     assert bars.anchor == (f"C{row}", f"I{row + 9}")
     assert spec.closes_up
+
+
+def test_tables_of_the_summary_leave_trial_fusions_below_their_total():
+    """As in the title: 1 of 2 joints is rejected, 1/2; the trial fusion is accepted, 0/1."""
+    workbook, found, _ = frozen()
+    log = [joint("T1", kind="trial fusion"), joint("A1"), joint("A2", visual="reject", cause="x")]
+    context = Context(Study.of(found), workbook.places, {"Log summary": "Log summary"})
+    spec = log_sheet(context, judge_log(log), (), workbook.places)
+    rows = [[cell and cell.value for cell in row.cells] for row in spec.rows]
+    totals = [row for row in rows if row and row[0] == "Total"]
+    assert totals == [["Total", 2, 1, 1, 0, 0, 0, 0.5]] * 3
+    below = [rows[rows.index(row) + 1] for row in totals]
+    assert below == [["Trial fusions", 1, 1, 0, 0, 0, 0, 0.0]] * 3

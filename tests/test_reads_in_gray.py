@@ -57,6 +57,17 @@ def test_every_text_stands_out_from_its_fill_in_color_and_in_gray():
     assert faint == {}
 
 
+def test_small_figures_are_clear_on_every_bar_of_the_gantt_pages():
+    """And a bar with joints is not taken for one without, in gray as in color."""
+    bars = {key: STYLES[key] for key in ("gantt_critical", "gantt_worked", "bar_planned")}
+    for key, style in bars.items():
+        text, fill = style.font_color or BLACK, style.fill
+        assert contrast(in_gray(text), in_gray(fill)) >= CLEAR, key
+    spans = "gantt_critical", "gantt_critical_span"
+    darker, paler = (luminance(in_gray(STYLES[key].fill)) for key in spans)
+    assert darker < 0.6 * paler
+
+
 def test_a_warning_is_as_dark_as_a_title_and_bold_in_every_workbook():
     """In gray it is then no lighter than the plain text around it."""
     ours = {

@@ -3,6 +3,7 @@
 import datetime as dt
 import json
 import re
+from collections import Counter
 from dataclasses import replace
 from functools import cache
 
@@ -227,6 +228,18 @@ def test_what_is_due_says_who_and_by_when():
     assert {one.who for one in due if one.run_id is None} <= {"Rental supplier", "Buyer",
                                                               "Superintendent"}  # fmt: skip
     assert not [one for one in due if one.run_id == "R2" and "Trench" in one.what]
+
+
+def test_the_list_of_what_must_be_ready_says_who_waits_and_leaves_out_what_goes():
+    """Gear that is collected need not be ready for anybody."""
+    rows = rows_of("Look-ahead")
+    start = next(n for n, row in enumerate(rows) if row[:1] == ["Ready before the crew comes"])
+    due = {row[0]: next(x for x in reversed(row) if x is not None)
+           for row in rows[start + 2 :] if len(row) > 1 and row[0]}  # fmt: skip
+    assert api.look_ahead_of(two_crews()).collections
+    assert not [what for what in due if "collected" in what]
+    assert {due[what] for what in due if what.endswith("delivered")} == {"the crew waits"}
+    assert due["R1, R2 finished and restrained"] == "the test waits"
 
 
 def test_runs_that_follow_each_other_stand_as_a_stretch():
@@ -493,7 +506,7 @@ def test_labor_hours_have_a_total_of_each_role_and_of_all_crews():
     of_roles, of_crews = (cells for cells in rows if cells[:1] == ["Total"])
     paid = sum(day.labor_hours for day in two_crews().plan.crew_days)
     assert (of_roles[at], of_crews[3]) == (pytest.approx(paid), pytest.approx(paid))
-    assert _result(sheets()["Labor"]) == f"{paid:,.1f} labor-hours"
+    assert _result(sheets()["Labor"]) == f"{paid:,.1f} labor-hours, hydrotests not included"
     assert of_crews[7] == pytest.approx(of_crews[5] / of_crews[6])
 
 
@@ -524,3 +537,64 @@ def test_hydrotests_name_all_their_runs_with_those_in_a_row_as_a_stretch():
     spec = dict(each_sheet(found, Places(), (), {key: key for key in RESULT_SHEETS}))["Hydrotests"]
     held = [cell.value for row in spec.rows for cell in row.cells if cell is not None]
     assert f"R1 to R14, {', '.join(names[14:])}" in held
+    assert "No hydrotest: R15, R16, R18, R19" in next(x for x in held if str(x).startswith("No "))
+    assert "Highest DR" in held
+
+
+def test_hours_of_a_hydrotest_add_up_to_the_total_that_follows_them():
+    """What is at pressure is part of them and stands behind their total."""
+    first, total = table("Hydrotests", ["Test section", "Setup"])
+    nouns = list(first)
+    at = nouns.index("Total hours")
+    assert sum(first[noun] for noun in nouns[1:at]) == pytest.approx(first["Total hours"])
+    assert nouns[at + 1] == "Of which at pressure"
+    parts = sum(first[noun] for noun in ("Pressurizing", "Expansion", "Hold"))
+    assert first["Of which at pressure"] == pytest.approx(parts)
+    assert total["Of which at pressure"] is None
+
+
+def test_the_ratio_of_metric_pipe_is_called_sdr():
+    metric = run("R1", od_system="ISO", size="630", test_section="S1")
+    found = study(job(metric, option_crews=0, risk_trials=0, **NO_TESTS), Places())
+    spec = dict(each_sheet(found, Places(), (), {key: key for key in RESULT_SHEETS}))["Hydrotests"]
+    held = {noun(cell) for row in spec.rows for cell in row.cells}
+    assert "Highest SDR" in held
+    assert "Highest DR" not in held
+
+
+def test_minutes_of_the_plan_add_up_to_those_of_labor_as_they_are_shown():
+    """Whole minutes: each crew's lines to its total, and these to the total of all."""
+    plan = [row for row in table("Plan", ["Date", "Run"]) if row["Minutes worked"] is not None]
+    every = {row["Crew"]: row["Minutes worked"] for row in table("Labor", ["Crew", "Days worked"])}
+    exact = Counter()
+    for line in two_crews().plan.lines:
+        exact[line.crew] += line.minutes
+    for crew, minutes in exact.items():
+        shown = [row["Minutes worked"] for row in plan if row["Crew"] == crew]
+        assert all(one == round(one) for one in shown)
+        assert sum(shown) == every[crew] == pytest.approx(minutes, abs=0.5)
+    assert sum(row["Minutes worked"] for row in plan) == every["Total"]
+
+
+def test_labor_of_a_job_without_hydrotests_says_nothing_of_them():
+    bare = study(job(run("R1"), option_crews=0, risk_trials=0, **NO_TESTS), Places())
+    spec = dict(each_sheet(bare, Places(), (), {key: key for key in RESULT_SHEETS}))["Labor"]
+    assert _result(spec).endswith(" labor-hours")
+
+
+def test_heads_of_the_weeks_keep_off_each_other_and_the_note_names_what_is_short():
+    """Hours and Test hours, line beside line, read as one head."""
+    rows = [_values(row) for row in sheets()["Plan by week"].rows]
+    head = next(row for row in rows if str(row[:1]).startswith("['Week"))
+    assert "Test\nhours\nh" in head
+    (note,) = [row[0] for row in rows if row and str(row[0]).startswith("People:")]
+    assert "M: fusion machine, G: generator, L: lifting" in note
+    assert "Work without a butt joint is in the hours" in note
+
+
+def test_the_part_of_the_job_that_a_crew_makes_is_named_so():
+    """It ends below 100 %, other than what is done of the job above."""
+    crews = table("Plan by week", ["Week starting", "Crew"])
+    last = {row["Crew"]: row["Share of job"] for row in crews}
+    assert 0 < last[1] < 1
+    assert last[1] + last[2] == pytest.approx(1.0)

@@ -14,7 +14,7 @@ from estimator.progress.control_chart import p_chart
 from estimator.progress.joint_log import CouponDue, JudgedJoint, JudgedLog
 from estimator.workbook.book import Workbook
 from estimator.workbook.read.site_records import ParsedRecords
-from estimator.workbook.results.log_sheet import LISTS
+from estimator.workbook.results.log_sheet import LISTS, TRIALS
 
 if TYPE_CHECKING:
     from estimator.after_award import ReadLog
@@ -120,7 +120,9 @@ def summary(log: "ReadLog") -> Iterator[str]:
 
 def _tally_rows(judged: JudgedLog, title: str, key: str) -> Sequence[Sequence[str]]:
     rows: list[Sequence[str]] = [(title, *HEADS)]
-    for tally in judged.tallies(key):  # type: ignore[arg-type]  # one of three literals
+    trials = judged.trials.tally(TRIALS)
+    tallies = judged.of_the_job.tallies(key)  # type: ignore[arg-type]  # one of three literals
+    for tally in (*tallies, *([trials] if trials else ())):
         counts = (
             tally.made, tally.accepted, tally.rejected, tally.out_of_limits, tally.on_hold,
             tally.incomplete,

@@ -6,7 +6,7 @@ limit names it. A reject is open until another joint of the same place takes its
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Literal
 
 from estimator.data_class import dataclass
@@ -187,6 +187,16 @@ class JudgedLog:
 
     joints: tuple[JudgedJoint, ...]
 
+    @property
+    def of_the_job(self) -> "JudgedLog":
+        """The log without its trial fusions, which no count of the job's joints holds."""
+        return JudgedLog(tuple(one for one in self.joints if one.joint.kind != TRIAL))
+
+    @property
+    def trials(self) -> "JudgedLog":
+        """The trial fusions alone."""
+        return JudgedLog(tuple(one for one in self.joints if one.joint.kind == TRIAL))
+
     def with_verdict(self, *verdicts: Verdict) -> tuple[JudgedJoint, ...]:
         """Return the joints with one of these verdicts."""
         return tuple(judged for judged in self.joints if judged.verdict in verdicts)
@@ -202,11 +212,17 @@ class JudgedLog:
 
     def tallies(self, key: Literal["run_id", "operator", "machine_no"]) -> tuple[Tally, ...]:
         """Return joints by verdict for each run, operator or machine."""
+        return self._tallied(lambda joint: str(getattr(joint, key) or "not entered"))
+
+    def tally(self, name: str) -> Tally | None:
+        """Return all joints by verdict under one name, None where none is made."""
+        return next(iter(self._tallied(lambda _: name)), None)
+
+    def _tallied(self, name_of: Callable[[LoggedJoint], str]) -> tuple[Tally, ...]:
         groups: dict[str, Counter[Verdict]] = {}
         for judged in self.joints:
             if judged.verdict != "not made":
-                name = str(getattr(judged.joint, key) or "not entered")
-                groups.setdefault(name, Counter())[judged.verdict] += 1
+                groups.setdefault(name_of(judged.joint), Counter())[judged.verdict] += 1
         return tuple(
             Tally(
                 name=name,

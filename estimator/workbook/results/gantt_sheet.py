@@ -1,7 +1,8 @@
 """The Gantt sheet: the runs as bars over days or weeks, with the joints of each day."""
 
+import datetime as dt
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import replace
 
 from estimator.data_class import dataclass
@@ -183,9 +184,10 @@ def _facts(sheet: SheetBuilder, chart: Chart) -> None:
 
 
 def _time_head(sheet: SheetBuilder, chart: Chart, header: int) -> None:
-    scale, calendar = chart.scale, WorkingCalendar.of(sheet.context.estimate.job)
+    scale, estimate = chart.scale, sheet.context.estimate
+    calendar, worked = WorkingCalendar.of(estimate.job), {line.date for line in estimate.plan.lines}
     look = "gantt_month" if scale.shows_months else "gantt_head"
-    kinds = (_kind(calendar, scale, place) for place in range(scale.count))
+    kinds = (_kind(calendar, worked, scale, place) for place in range(scale.count))
     bands = (Cell(text or None, CLOSE_STYLES["group"]) for text in scale.bands())
     sheet.put(LEGEND_ROW, chart.first_column, *bands)
     sheet.put(header - 1, chart.first_column, *(Cell(kind, "gantt_kind") for kind in kinds))
@@ -197,13 +199,17 @@ def _time_head(sheet: SheetBuilder, chart: Chart, header: int) -> None:
     sheet.heights[header] = 30
 
 
-def _kind(calendar: WorkingCalendar, scale: TimeScale, place: int) -> str | int:
-    """Return the weekday of a worked day, of longer columns the number of worked days."""
+def _kind(
+    calendar: WorkingCalendar, worked: Set[dt.date], scale: TimeScale, place: int
+) -> str | int | None:
+    """Return the weekday of a working day, of longer columns the number of days worked, if any."""
     days = scale.days_of(place)
+    if scale.step > DAY and not worked.isdisjoint(days):
+        return sum(day in worked for day in days)
     kinds = [calendar.kind(day) for day in days]
     if "work" not in kinds:
         return WEATHER if "weather" in kinds else OFF
-    return DAY_NAMES[days[0].weekday()][:2] if scale.step == DAY else kinds.count("work")
+    return DAY_NAMES[days[0].weekday()][:2] if scale.step == DAY else None
 
 
 def _rows(

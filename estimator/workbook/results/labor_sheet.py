@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from estimator.cost.labor import night_hours, role_hours
+from estimator.money import round_quantity
 from estimator.plan.utilization import CrewUse, crew_use, machine_use
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import share
@@ -16,6 +17,8 @@ NAME_WIDTH, FIGURE_WIDTH = 24.0, 11.0
 CREW_HOURS = "crew_hours"
 PAID = ("straight", "sunday")
 """The first and the last column of the hours of a role that add up to its total."""
+NO_TESTS = ", hydrotests not included"
+"""Follows the hours of the fusion crews where other sheets have those of hydrotests, too."""
 SHARE = row_formula(share.worked(1.0, 1.0))
 
 
@@ -47,7 +50,8 @@ def _labor(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
     job, plan = sheet.context.estimate.job, sheet.context.estimate.plan
     every, first = role_hours(job, plan), sheet.next_row
     paid = sum(entry.total for entry in every)
-    sheet.result = Cell(f"{paid:,.1f} labor-hours", "result")
+    others = NO_TESTS if sheet.context.estimate.tests else ""
+    sheet.result = Cell(f"{paid:,.1f} labor-hours{others}", "result")
     for entry, (role, night) in zip(every, night_hours(job.crew, plan), strict=True):
         values: dict[str, Scalar] = {
             **entry._asdict(), "role": role.role, "total": entry.total, "night": night,
@@ -91,15 +95,16 @@ def _total_of_crews(sheet: SheetBuilder, columns: Sequence[ResultColumn], first:
 
 
 def _use_values(use: CrewUse) -> dict[str, Scalar]:
+    minutes = round_quantity(use.minutes, 0)
     return {
         "crew": use.crew,
         "work_days": use.work_days,
         "weather_days": use.weather_days,
         "labor_hours": use.labor_hours,
         CREW_HOURS: use.crew_hours,
-        "minutes": use.minutes,
+        "minutes": minutes,
         "available": use.available_min,
-        "share": share(use.minutes, use.available_min),
+        "share": share(minutes, use.available_min),
     }
 
 

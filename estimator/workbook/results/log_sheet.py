@@ -12,6 +12,7 @@ from estimator.progress.joint_log import (
     CouponDue,
     JudgedJoint,
     JudgedLog,
+    Tally,
     reject_share,
 )
 from estimator.steps.cells import row_formula
@@ -29,12 +30,16 @@ TALLIES: Sequence[tuple[str, Literal["run_id", "operator", "machine_no"]]] = (
     ("By operator", "operator"),
     ("By machine", "machine_no"),
 )
+TRIALS = "Trial fusions"
+"""Name of the row below the total of a table that counts them apart."""
 LISTS: tuple[tuple[str, Callable[[JudgedLog], Sequence[JudgedJoint]]], ...] = (
     ("Open rejects: cut out and replace", lambda judged: judged.open_rejects),
     ("On hold", lambda judged: judged.with_verdict("hold")),
     ("Incomplete", lambda judged: judged.with_verdict("incomplete")),
 )
 """What is listed joint by joint; a joint out of limits that is not replaced is an open reject."""
+REJECTS = ("rejected", "out_of_limits", "made")
+"""What the reject share is worked out from."""
 CHART_ROWS, COLUMNS = 15, 8
 CAUSES_AT, AXIS_ROWS, BAR_ROWS = 3, 3, 2
 """Column with which the bars of causes begin, and the rows of their axis and of a bar."""
@@ -58,11 +63,10 @@ def log_sheet(
 
 def accepted_of(judged: JudgedLog) -> str:
     """Return how many joints are accepted, trial fusions apart: Status leaves those out."""
-    made = [one for one in judged.joints if one.verdict != "not made"]
-    trials = [one.accepted for one in made if one.joint.kind == TRIAL]
-    joints = [one.accepted for one in made if one.joint.kind != TRIAL]
-    text = f"{sum(joints):,} of {counted(len(joints), 'joint')} made are accepted"
-    return f"{text}, {sum(trials):,} of {counted(len(trials), TRIAL)}" if trials else text
+    joints, trials = (part.tally("") for part in (judged.of_the_job, judged.trials))
+    accepted, made = (joints.accepted, joints.made) if joints else (0, 0)
+    text = f"{accepted:,} of {counted(made, 'joint')} made are accepted"
+    return f"{text}, {trials.accepted:,} of {counted(trials.made, TRIAL)}" if trials else text
 
 
 def _tally(
@@ -71,33 +75,34 @@ def _tally(
     judged: JudgedLog,
     key: Literal["run_id", "operator", "machine_no"],
 ) -> None:
+    """Add a table of the job's joints, its total, and the trial fusions apart below it."""
     columns = result_columns("log_tally")
-    tallies = judged.tallies(key)
+    tallies, trials = judged.of_the_job.tallies(key), judged.trials.tally(TRIALS)
     if not tallies:
         return
     sheet.add()
     sheet.section(title, COLUMNS)
     first = sheet.table_head(columns) + 1
-    at = {column.key: column_letters(number) for number, column in enumerate(columns, 1)}
     for tally in tallies:
-        row = sheet.next_row
-        cells = {key: f"{letter}{row}" for key, letter in at.items()}
-        share = row_formula(reject_share.worked(1, 1, 1)).format(**cells)
-        sheet.table_row(
-            columns,
-            {
-                "name": tally.name,
-                "made": tally.made,
-                "accepted": tally.accepted,
-                "rejected": tally.rejected,
-                "out_of_limits": tally.out_of_limits,
-                "on_hold": tally.on_hold,
-                "incomplete": tally.incomplete,
-                "share": tally.reject_share,
-            },
-            {"share": share},
-        )
-    sheet.add_totals(columns, first, f"log.{key}")
+        _tally_row(sheet, columns, tally)
+    total = sheet.add_totals(columns, first, f"log.{key}")
+    rejected, out, made = (sum(getattr(one, of) for one in tallies) for of in REJECTS)
+    share = Cell(reject_share(rejected, out, made), "total_pct1", _share(columns, total))
+    sheet.put(total, len(columns), share)
+    if trials:
+        _tally_row(sheet, columns, trials)
+
+
+def _tally_row(sheet: SheetBuilder, columns: Sequence[ResultColumn], tally: Tally) -> None:
+    counts = {column.key: getattr(tally, column.key) for column in columns[:-1]}
+    formula = _share(columns, sheet.next_row)
+    sheet.table_row(columns, counts | {"share": tally.reject_share}, {"share": formula})
+
+
+def _share(columns: Sequence[ResultColumn], row: int) -> str:
+    """Return the formula of the reject share of a row of a table."""
+    cells = {column.key: f"{column_letters(n)}{row}" for n, column in enumerate(columns, 1)}
+    return row_formula(reject_share.worked(1, 1, 1)).format(**cells)
 
 
 def _listed_head(sheet: SheetBuilder, title: str, columns: Sequence[ResultColumn]) -> None:

@@ -322,7 +322,7 @@ class _Page:
 
     def _if_not(self, due: Due) -> str:
         if due.run_id is None:
-            return ""
+            return f"the {due.waits} waits"
         spare = self.context.run_spans[due.run_id].float_days
         return f"{counted(spare, 'workday')} of float" if spare else "the finish moves"
 

@@ -1,7 +1,7 @@
 """The Plan sheet: what each crew does on each day, a table to filter; not one to print."""
 
 import datetime as dt
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import accumulate
@@ -15,6 +15,7 @@ from estimator.plan.paid_shifts import labor_hours_of
 from estimator.steps.cells import row_formula
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
+from estimator.workbook.results.shown_sums import add_up_as_shown
 from estimator.workbook.sheet.blocks import ABOVE, ROW
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
@@ -24,6 +25,9 @@ ANCHORED = ("date", "run_id", "crew", "joints", "tie_in_joints", "minutes", "lab
 
 OF_WHAT = "of the days below"
 """What the total sums; it stands above the days, so that a filter leaves it in sight."""
+
+SHARE_DIGITS = 3
+"""Decimals of the part that is done: a tenth of a percent is shown."""
 
 ShiftKey = tuple[object, int, str]
 
@@ -64,9 +68,10 @@ def _formulas(header: int) -> dict[str, str]:
     joints, cumulative = _letters("joints"), _letters("cumulative")
     share = row_formula(share_done.worked(1, 1))
     total_cell = f"{joints}${header - 1}"
+    share = share.format(so_far=f"{cumulative}{ROW}", butt_joints=total_cell)
     return {
         "cumulative": f"SUM({cumulative}{ABOVE},{joints}{ROW})",
-        "share": share.format(so_far=f"{cumulative}{ROW}", butt_joints=total_cell),
+        "share": f"ROUNDDOWN({share},{SHARE_DIGITS})",
     }
 
 
@@ -78,8 +83,18 @@ def _values(estimate: Estimate) -> dict[str, Sequence[Scalar]]:
     return {
         **{key: [one[at] for one in lines] for at, key in enumerate(_DayLine._fields)},
         "cumulative": so_far,
-        "share": [share_done(joints, total) for joints in so_far],
+        "share": [_rounded_down(joints, total) for joints in so_far],
     }
+
+
+def _rounded_down(so_far: int, butt_joints: int) -> float:
+    """Return the part that is done as shown: all of it is none before the last joint.
+
+    >>> _rounded_down(3286, 3287), _rounded_down(29, 100), _rounded_down(0, 0)
+    (0.999, 0.29, 0.0)
+    """
+    steps = 10**SHARE_DIGITS
+    return share_done(so_far * steps // butt_joints, steps) if butt_joints else 0.0
 
 
 class _DayLine(NamedTuple):
@@ -109,7 +124,20 @@ def _day_lines(estimate: Estimate) -> Sequence[_DayLine]:
         for line, hours in zip(estimate.plan.lines, _labor_hours(estimate.plan), strict=True)
     ]
     lines += [_of_lost(day) for day in estimate.plan.crew_days if day.kind != "work"]
-    return sorted(lines, key=itemgetter(0, 1))
+    return _in_whole_minutes(sorted(lines, key=itemgetter(0, 1)))
+
+
+def _in_whole_minutes(lines: Sequence[_DayLine]) -> Sequence[_DayLine]:
+    """Return the lines with minutes as shown; those of each crew add up to its total."""
+    minutes: dict[int, list[float]] = defaultdict(list)
+    for line in lines:
+        minutes[line.crew].append(line.minutes or 0.0)
+    shown = {crew: iter(add_up_as_shown(every, 0)) for crew, every in minutes.items()}
+    whole = [next(shown[line.crew]) for line in lines]
+    return [
+        line if line.minutes is None else line._replace(minutes=each)
+        for line, each in zip(lines, whole, strict=True)
+    ]
 
 
 def _labor_hours(plan: Plan) -> Iterator[float]:

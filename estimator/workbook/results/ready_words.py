@@ -34,7 +34,7 @@ DONE_BEFORE = {
 class Due(NamedTuple):
     """One thing to have ready: by when, for whom, and who usually sees to it.
 
-    ``run_id`` is the run that waits for it, None for tests and rented gear.
+    ``run_id`` is the run that waits for it, None for tests and rented gear; ``waits`` is who waits.
     """
 
     by: dt.date
@@ -42,10 +42,11 @@ class Due(NamedTuple):
     needed_for: str
     who: str
     run_id: str | None = None
+    waits: str = "crew"
 
 
 def all_due(estimate: Estimate, ahead: LookAhead) -> list[Due]:
-    """Return what must be ready or comes and goes in some weeks, by date.
+    """Return what must be ready or delivered in some weeks, by date.
 
     Parameters
     ----------
@@ -57,26 +58,28 @@ def all_due(estimate: Estimate, ahead: LookAhead) -> list[Due]:
     system = estimate.job.cover.unit_system
     order = {run.run_id: place for place, run in enumerate(estimate.job.runs)}
     found = [
-        Due(ready.by, what, _needed_for(ready, system), who, None if ready.is_test else ready.name)
+        _due(ready, what, who, system)
         for ready in ahead.ready
         for what, who in _ready(estimate, ready, order)
     ]
-    found += _moves("delivered", ahead.deliveries)
-    found += _moves("collected", ahead.collections)
+    found += _delivered(ahead.deliveries)
     return sorted(found, key=lambda one: one.by)
 
 
-def _needed_for(ready: Readiness, system: UnitSystem) -> str:
-    who = "test crew" if ready.is_test else "crew"
-    return f"{ready.name}, {who} {ready.crew}, {show_day_of_year(ready.before, system)}"
+def _due(ready: Readiness, what: str, who: str, system: UnitSystem) -> Due:
+    crew = f"{'test crew' if ready.is_test else 'crew'} {ready.crew}"
+    needed_for = f"{ready.name}, {crew}, {show_day_of_year(ready.before, system)}"
+    if ready.is_test:
+        return Due(ready.by, what, needed_for, who, waits="test")
+    return Due(ready.by, what, needed_for, who, ready.name)
 
 
-def _moves(way: str, moves: Sequence[GearMove]) -> Iterator[Due]:
+def _delivered(moves: Sequence[GearMove]) -> Iterator[Due]:
     names: dict[tuple[dt.date, int], list[str]] = {}
     for move in moves:
         names.setdefault((move.date, move.crew), []).append(gear(move))
     for (date, crew), of in names.items():
-        yield Due(date, f"{', '.join(of)} {way}", f"Crew {crew}", RENTAL_SUPPLIER)
+        yield Due(date, f"{', '.join(of)} delivered", f"Crew {crew}", RENTAL_SUPPLIER)
 
 
 def gear(move: GearMove | RentalSpan) -> str:

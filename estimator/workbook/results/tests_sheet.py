@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
+from estimator.cost.by_size import ratio_label
 from estimator.cost.hydrotest import added_site_days, person_days, water_unit, water_volume
 from estimator.display import show_date
 from estimator.models.hydrotest import (
@@ -13,6 +14,7 @@ from estimator.models.hydrotest import (
     pressure_hours,
     repeat_labor_hours,
 )
+from estimator.models.job import Job
 from estimator.standards import tables
 from estimator.steps.cells import row_formula
 from estimator.workbook.results.builder import (
@@ -32,6 +34,7 @@ GAP = 7.5
 """Height of the blank rows between tables."""
 BETWEEN = ROWS_OF_A_HEADER + 1
 """Rows from the last one of a part to the first of the next: a blank one and the header."""
+NO_TEST_OF = "No hydrotest: {}"
 NO_TESTS = "No hydrotests. No run on the Pipe schedule has a test section."
 NOTES = (
     "Pipe at test pressure stores energy. Before pressurizing, restrain anything that can move "
@@ -113,7 +116,7 @@ def _facts(sheet: SheetBuilder) -> None:
 
 def _sections(sheet: SheetBuilder) -> None:
     """Add the table of sections: which runs, when, and with how much water."""
-    columns = _dated(sheet.context, "hydrotest")
+    columns = _with_ratio(sheet.context.estimate.job, _dated(sheet.context, "hydrotest"))
     unit = water_unit(sheet.context.estimate.job)
     sheet.section("By section", _last())
     header = sheet.table_head(columns, {"water": unit})
@@ -126,7 +129,19 @@ def _sections(sheet: SheetBuilder) -> None:
         values = _values(test, unit) | {"runs": runs}
         _run_on(sheet, sheet.table_row(columns, values), columns)
     _run_on(sheet, sheet.add_totals(columns, header + 1, "tests"), columns)
+    tested = {run_id for test in estimate.tests for run_id in test.run_ids}
+    if untested := [run_id for run_id in order if run_id not in tested]:
+        text = NO_TEST_OF.format(in_stretches(untested, order, len(untested)))
+        sheet.merge(sheet.add(Cell(text, "note")), 1, _last())
     sheet.add(height=GAP)
+
+
+def _with_ratio(job: Job, columns: Sequence[ResultColumn]) -> Sequence[ResultColumn]:
+    """Return columns that call the ratio of diameter to wall as all pipe of the job is called."""
+    word, *others = {ratio_label(run.od_system) for run in job.runs}
+    if others:
+        return columns
+    return [replace(c, header=f"Highest {word}") if c.key == "dr" else c for c in columns]
 
 
 def _dated(context: Context, table: str) -> Sequence[ResultColumn]:

@@ -56,9 +56,9 @@ TOGETHER = "\N{NO-BREAK SPACE}"
 PROGRESS = "Butt joints complete"
 WEEK_ENDS = "Week ends"
 NOTE = (
-    "People: most on site on one date. Days lost: weather allowances by month, which are no "
-    "forecast, and holds. Labor-hours are those of the fusion crews with overtime and days "
-    "lost; tests have a column of their own."
+    "People: most on site on one date. M: fusion machine, G: generator, L: lifting; tests by their "
+    "section. Days lost: weather allowances by month, no forecasts, and holds. Labor-hours: fusion "
+    "crews, overtime and days lost included. Work without a butt joint is in the hours."
 )
 
 
@@ -86,6 +86,7 @@ def _sheet(
     facts = _facts(sheet, is_full=is_full)
     sheet.add(height=GAP if is_full else None)
     header = sheet.table_head(columns, fuel_unit(sheet.context))
+    sheet.break_head(header, _number(columns, "test_hours"))
     rows = _weeks(sheet, columns, every, header)
     total = _total(sheet, columns, header + 1)
     _shares(sheet, columns, rows, total)
@@ -158,6 +159,7 @@ def _facts(sheet: SheetBuilder, *, is_full: bool) -> int:
     weather = len({day.date for day in plan.crew_days if day.kind == "weather"})
     deadline, late = estimate.job.dates.deadline, days_late(estimate.job.dates, estimate.finish)
     spare = 0 if deadline is None else max(0, (deadline - estimate.finish).days)
+    last = estimate.finish if tested else "no tests"
     row = sheet.add(height=GAP if is_full else None)
     if not is_full:
         row = sheet.section("Dates and days", FACTS_AT)
@@ -165,7 +167,7 @@ def _facts(sheet: SheetBuilder, *, is_full: bool) -> int:
     facts: list[tuple[str, Scalar, str, str]] = [
         ("Start", plan.start, "key_date_short", "plan.start"),
         ("Fusion finish" if tested else "Finish", plan.finish, "key_date_short", "plan.finish"),
-        ("Finish after tests", estimate.finish if tested else "no tests", "key_date_short", ""),
+        ("Finish with hydrotests", last, "key_date_short", ""),
         ("Deadline", deadline or "none", "warn_date" if late else "key_date_short", ""),
         ("Days to spare", spare, "key_int", ""),
         ("Days late", late, "key_int", "plan.days_late"),

@@ -365,7 +365,7 @@ _NAMED: Mapping[str, StyleDef] = {
     ),
     "gantt_worked": _with(_LEGEND, font_color=look.WHITE, fill=look.INK),
     "gantt_span": _with(_LEGEND, font_color=look.INK, fill=look.SPAN),
-    "gantt_critical": _with(_LEGEND, fill=look.OCHRE),
+    "gantt_critical": _with(_LEGEND, fill=look.CRITICAL),
     "gantt_critical_span": _with(_LEGEND, font_color=look.INK, fill=look.CRITICAL_SPAN),
     "gantt_off": _with(_LEGEND, font_color=look.MUTED, fill=look.OFF),
     "gantt_weather": _with(_LEGEND, font_color=look.INK, fill=look.TINT),
