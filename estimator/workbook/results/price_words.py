@@ -93,7 +93,7 @@ def words_for_client(price: float, currency: str, tax: float) -> str:
 
 
 def word_cells(
-    price: float, currency: str, tax: float, at: tuple[str, str], first: str
+    price: float, currency: str, tax: float, cells: tuple[str, str], first: str
 ) -> Iterator[WordCell]:
     """Yield the cells under each other, from a row on, that spell out a price; words come last.
 
@@ -101,12 +101,12 @@ def word_cells(
     ----------
     price, currency, tax
         As of ``words_for_client``.
-    at : tuple of str
+    cells : tuple of str
         Cells of the price and of the tax rate.
     first : str
         Address of the first of the cells, such as ``B20``.
     """
-    price_at, tax_at = at
+    price_at, tax_at = cells
     amount, coins = round_money(price), Coins(*map(_quoted, coins_of(currency)))
     whole, parts = int(amount), int(amount * 100) % 100
     column, row = first.rstrip("0123456789"), int(first.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
