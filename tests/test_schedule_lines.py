@@ -225,7 +225,7 @@ def test_cost_says_the_rule_of_trial_fusions_and_shows_a_percent_as_one():
     ]
     (tools,) = (row.cells for row in spec.rows if row.cells[1:] and row.cells[1]
                 and row.cells[1].value == "Small tools")  # fmt: skip
-    assert STYLES[tools[5].style].number_format.startswith("0.00%")
+    assert STYLES[tools[5].style].number_format == look.PERCENT_2
 
 
 def test_the_basis_names_how_many_assumptions_are_open_and_how_many_follow():

@@ -116,7 +116,7 @@ def _line(sheet: SheetBuilder, line: CostLine) -> None:
         sheet.put(row, at, cells[at - 1]._replace(style="pieces"))
     if line.rate.recorded().key in SHARES:
         at = _number("rate")
-        sheet.put(row, at, cells[at - 1]._replace(style="rate_share"))
+        sheet.put(row, at, cells[at - 1]._replace(style="pct2"))
     sheet.anchor(f"cost.{line.key}", _number("amount"), row)
 
 

@@ -276,7 +276,6 @@ _NAMED: Mapping[str, StyleDef] = {
     },
     "figure_left": _with(_BODY, align="left"),
     "rate": _with(_BODY, number_format="#,##0.00??"),
-    "rate_share": _with(_BODY, number_format=f"{look.PERCENT_2}_0_0"),
     "quantity": _with(_BODY, number_format=f"#,##0.00??;-#,##0.00??;{look.NONE}"),
     "pieces": _with(_BODY, number_format=look.WHOLE_OF_TWO_PLACES),
     "money": _with(_BODY, number_format=look.TWO_PLACES),
