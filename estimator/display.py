@@ -86,8 +86,12 @@ def money_text(currency: str, amount: float | Decimal, places: int = 0) -> str:
     >>> money_text("$", 4968.4), money_text("CAD", 12.5, 2)
     ('$4,968', 'CAD 12.50')
     """
-    apart = " " if currency[-1:].isalnum() else ""
-    return f"{currency}{apart}{amount:,.{places}f}"
+    return f"{money_sign(currency)}{amount:,.{places}f}"
+
+
+def money_sign(currency: str) -> str:
+    """Return what stands before an amount in a sentence."""
+    return f"{currency} " if currency[-1:].isalnum() else currency
 
 
 def unit_of(kind: str, system: UnitSystem) -> str:

@@ -155,7 +155,7 @@ def test_the_foot_of_a_page_says_which_job_and_estimate_it_is_of(name):
     bid = " ".join(filter(None, ("Bid", cover.bid_number)))
     foot = f"{cover.job_name}{dot}estimate {of}"
     if name == "Progress claim":
-        foot = f"Claim 1 of Apr 6, 2027{dot}{cover.job_name}{dot}{bid} {of}"
+        foot = f"Claim 1, Apr 6, 2027{dot}{cover.job_name}{dot}{bid} {of}"
     specs = pages.specs(workbook.places, dict(zip(keys, keys, strict=True)))
     for spec in specs:
         assert spec.foot.text == foot

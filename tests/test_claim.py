@@ -125,11 +125,32 @@ def test_a_claim_says_what_is_due_beside_its_title_and_is_named_at_its_foot():
     rows = enumerate(spec.rows, 1)
     row = next(n for n, row in rows if any(c and c.value == "Due now" for c in row.cells))
     due = spec.right[0]
-    assert due.value == f"Due now $ {claim.due:,.2f}"
-    assert due.formula == f'"Due now $ "&FIXED(J{row},2)'
+    assert due.value == f"Due now ${claim.due:,.2f}"
+    assert due.formula == f'"Due now $"&FIXED(J{row},2)'
+    label = spec.rows[row - 1].cells[1]
+    assert STYLES[label.style].bold
+    assert [STYLES[label.style].fill] == [*{STYLES[c.style].fill for c in spec.rows[row - 1].cells}]
     (made,) = Pages(found, {"Claim 1": lambda _: spec}).specs(places, names)
-    assert made.foot.text.startswith(f"Claim 1 of {show_date(claim.date, 'US')} \N{MIDDLE DOT} ")
+    assert made.foot.text.startswith(f"Claim 1, {show_date(claim.date, 'US')} \N{MIDDLE DOT} ")
     assert made.foot.text.endswith(" \N{MIDDLE DOT} Bid 2027-014 of Jan 18, 2027, revision 0")
+
+
+@pytest.mark.parametrize(
+    ("quantities", "code"),
+    [((120.0, 36.0), look.WHOLE), ((120.0, 54.9), look.ONE_PLACE), ((3.0, 1.25), look.TWO_PLACES)],
+)
+def test_quantities_of_the_contract_show_the_digits_of_their_unit(quantities, code):
+    """A length of the bid has one decimal at most, a quantity of a change may have two."""
+    workbook, found, baseline = frozen("raw_water_main")
+    claim = claimed(SiteRecords(), baseline.head.start)
+    item = replace(claim.items[2], description="a length", unit="m")
+    lines = tuple(replace(item, contract=quantity) for quantity in quantities)
+    context = Context(Study.of(found), workbook.places, {"Claim 1": "Claim 1"})
+    spec = claim_sheet(context, replace(claim, items=(claim.items[0], *lines)))
+    shown = [row.cells[3] for row in spec.rows if row.cells[3:] and row.cells[1]
+             and row.cells[1].value == "a length"]  # fmt: skip
+    assert [cell.value for cell in shown] == [*quantities]
+    assert {STYLES[cell.style].number_format for cell in shown} == {code}
 
 
 def test_cells_of_percent_show_percent():

@@ -74,7 +74,7 @@ def test_profit_on_cost_stands_beside_the_printed_build_up(sheets):
     sheet = cached["Price build-up"]
     heads = next(row for row in sheet.iter_rows() if row[0].value == "Type of cost")
     assert [cell.value for cell in heads[4:7]] == [
-        "Cost with markups\n$", "Cost before profit\n$", "Profit on cost"
+        "Cost that carries markups\n$", "Cost before profit\n$", "Profit on cost"
     ]  # fmt: skip
     assert sheet.print_area.partition(":")[2].startswith("$F$")
 

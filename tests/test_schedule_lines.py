@@ -3,9 +3,11 @@
 import pytest
 
 from estimator.models.bid_inputs import BidTerm, OwnerItem
+from estimator.workbook.results.basis_sheet import _open_assumptions
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.page_breaks import pages_down
-from tests.jobs import job, money, run
+from estimator.workbook.sheet.styles import STYLES
+from tests.jobs import job, money, rates, run
 from tests.laid_out import sheets_of
 
 NAME = "Reach 14, pressure-reducing vault to school road, along the old railroad embankment, 2b"
@@ -119,8 +121,11 @@ def test_the_ranges_of_an_estimate_class_are_called_by_what_they_are():
     pages = sheets_of(job(priced("8"), risk_trials=0, estimate_class=3))
     texts = [cell.value for row in pages["Price build-up"].rows for cell in row.cells if cell]
     assert {"At its narrowest", "At its widest"} <= {*texts}
-    sure = "How sure these figures are: at its narrowest from memory, at its widest one source"
-    assert sure in texts
+    sure = "from memory for the range at its narrowest, one source for the range at its widest."
+    assert f"Confidence in these percents: {sure}" in texts
+    high = [cell.style for row in pages["Price build-up"].rows for cell in row.cells
+            if cell and cell.value in (0.1, 0.3) and "pct" in cell.style]  # fmt: skip
+    assert {STYLES[style].number_format for style in high} >= {look.SIGNED_PERCENT}
     basis = [cell.value for row in pages["Basis of estimate"].rows for cell in row.cells if cell]
     span = "-10% to +10% at its narrowest, -20% to +30% at its widest."
     assert [text for text in basis if str(text).endswith(span)]
@@ -132,3 +137,100 @@ def test_the_price_build_up_is_as_broad_as_the_page_with_millions():
     spec = sheets_of(job(long, risk_trials=0))["Price build-up"]
     broad = sum(map(look.pixels_of, spec.widths[:6]))
     assert look.box_pixels(across=False) - 7 < broad <= look.box_pixels(across=False)
+
+
+def cells_by_label(spec):
+    """Return the cells of the rows of a sheet by the text in their first column."""
+    rows = [row.cells for row in spec.rows if row.cells and row.cells[0] is not None]
+    return {cells[0].value: [cell for cell in cells if cell] for cells in rows}
+
+
+def with_rates(**changed):
+    return job(priced("8"), risk_trials=0).model_copy(update={"rates": rates(**changed)})
+
+
+@pytest.mark.parametrize(("tax", "tail"), [(0.0, "; taxes not included"), (0.05, "; before tax")])
+def test_both_pages_of_the_client_say_the_price_in_one_text(tax, tail):
+    pages = sheets_of(with_rates(tax=tax))
+    said = [
+        cell for name in ("Bid", "Bid schedule") for row in pages[name].rows for cell in row.cells
+        if cell and str(cell.value).endswith(tail)
+    ]  # fmt: skip
+    assert len(said) == 2
+    assert len({(cell.value, cell.formula) for cell in said}) == 1
+
+
+@pytest.mark.parametrize(
+    ("tax", "basis", "total"),
+    [
+        (0.0, "taxes not included", "Total, taxes not included"),
+        (0.05, "of the bid price", "Total including tax"),
+    ],
+)
+def test_the_build_up_names_no_total_with_tax_while_no_rate_is_set(tax, basis, total):
+    """The rows stay, and follow a rate that is typed later."""
+    rows = cells_by_label(sheets_of(with_rates(tax=tax))["Price build-up"])
+    assert rows["Tax"][2].value == basis
+    assert total in rows
+    rate = rows[total][0].formula.partition("(")[2].partition("=")[0]
+    assert rows["Tax"][2].formula == f'IF({rate}=0,"taxes not included","of the bid price")'
+    assert rows[total][0].formula == (
+        f'IF({rate}=0,"Total, taxes not included","Total including tax")'
+    )
+    assert rate.startswith("$B$")
+
+
+def test_pages_with_types_of_cost_say_what_each_holds():
+    """Labor of the build-up is more than Labor of Cost: it has the per diem, too."""
+    pages = sheets_of(with_rates(subsistence=money(50, "person-day")))
+    for name in ("Price build-up", "Cost by run"):
+        texts = [cell.value for row in pages[name].rows for cell in row.cells[:1] if cell]
+        (note,) = [text for text in texts if str(text).startswith("Of the cost types on Cost, ")]
+        assert "Labor holds Labor, Per diem; Equipment holds Equipment, Fuel" in note
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "Price build-up",
+        "Item prices",
+        "Cost",
+        "Cost by run",
+        "Compare",
+        "Risk",
+        "Basis of estimate",
+    ],
+)
+def test_a_page_with_cost_says_that_it_is_internal_beside_its_title(name):
+    spec = sheets_of(job(priced("8"), risk_trials=0))[name]
+    texts = [cell.value for row in spec.rows[:2] for cell in row.cells if cell]
+    assert "INTERNAL: not for the client" in texts
+
+
+def test_the_last_line_of_the_clients_pages_carries_the_currency():
+    for currency, code in (("$", '"$"#,##0.00'), ("EUR", "#,##0.00")):
+        pages = sheets_of(job(priced("8"), risk_trials=0, currency=currency))
+        for name in ("Bid", "Bid schedule"):
+            rows = [row.cells for row in pages[name].rows if row.cells and row.cells[0]]
+            last = [cells for cells in rows if cells[0].value == "Bid price"][-1]
+            amount = next(cell for cell in last if cell and isinstance(cell.value, float))
+            assert STYLES[amount.style].number_format == code
+
+
+def test_cost_says_the_rule_of_trial_fusions_and_shows_a_percent_as_one():
+    spec = sheets_of(job(priced("8"), risk_trials=0, test_joint_rule="each size"))["Cost"]
+    rows = [[cell and cell.value for cell in row.cells] for row in spec.rows]
+    assert [row[2] for row in rows if row[:1] == ["Trial fusions"] and row[2]] == [
+        "by each crew: each size"
+    ]
+    (tools,) = (row.cells for row in spec.rows if row.cells[1:] and row.cells[1]
+                and row.cells[1].value == "Small tools")  # fmt: skip
+    assert STYLES[tools[5].style].number_format == look.PERCENT_2
+
+
+def test_the_basis_names_how_many_assumptions_are_open_and_how_many_follow():
+    assert _open_assumptions(64, 5) == (
+        "64 own assumptions still at their defaults; the 5 that move the price most"
+    )
+    assert _open_assumptions(1, 1) == "1 own assumption still at its default"
+    assert _open_assumptions(3, 1).endswith("; the one that moves the price most")

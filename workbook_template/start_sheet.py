@@ -7,7 +7,6 @@ from xlsxwriter.worksheet import Worksheet
 from estimator.display import UnitSystem
 from estimator.inputs.dictionary import fields
 from estimator.workbook.results.checks_sheet import (
-    BEFORE_TAX,
     BID_PRICE,
     CHECK,
     PAGES_AT,
@@ -15,6 +14,7 @@ from estimator.workbook.results.checks_sheet import (
 )
 from estimator.workbook.results.checks_sheet import WIDTHS as CHECKS_WIDTHS
 from estimator.workbook.results.light import HEADING_ROW, LIGHT_ROW, MADE, OK
+from estimator.workbook.results.price_words import BEFORE_TAX
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import quoted
 from estimator.workbook.sheet.source import column_letters

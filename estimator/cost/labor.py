@@ -150,7 +150,7 @@ def _pay_lines(role: Role, hours: float) -> Iterator[CostLine]:
     wage = given_price.worked(role, "wage")
     anchors = tuple((1, f"plan.{kind}.{role.role}") for kind in ALL_HOURS)
     quantity = Quantity(hours, anchors)
-    yield _line(role, "wage", quantity, wage, "all paid hours at the straight-time rate")
+    yield _line(role, "wage", quantity, wage, "all paid hours at straight time")
     burden = burden_rate.worked(role)
     yield _line(role, "burden", quantity, burden, "payroll tax, insurance and benefits")
 

@@ -25,6 +25,9 @@ from estimator.steps.recorder import step
 
 ByType = Mapping[str, float]
 """An amount or a share of each type of cost."""
+CARRIES_MARKUPS = "Cost that carries markups"
+"""What the part of the job cost is called that overhead, contingency and profit come on."""
+CARRIED = f"{CARRIES_MARKUPS[0].lower()}{CARRIES_MARKUPS[1:]}"
 
 
 @step("{section}", "{types}")
@@ -52,13 +55,13 @@ def unmarked(damages: Money, rates: Rates) -> Money:
     return either(rates.damages_carry == "no markup", lambda: exactly(damages), lambda: 0.0)
 
 
-@step("Job cost with markups", "job cost - what carries none")
+@step(CARRIES_MARKUPS, "job cost - what carries none")
 def marked(job_cost: Money, unmarked: Money) -> Money:
     """Return the part of the job cost that carries the markups."""
     return exactly(job_cost - unmarked)
 
 
-@step("Cost with markups, {of_type}", "cost - liquidated damages without markup")
+@step(f"{CARRIES_MARKUPS}, {{of_type}}", "cost - liquidated damages without markup")
 def marked_type(of_type: str, cost: Money, unmarked: Money) -> Money:
     """Return what carries the markups of the type that the liquidated damages belong to."""
     del of_type
@@ -86,19 +89,19 @@ def profit_share(of_type: str, rates: Rates) -> Share:
     return either(blank(own), lambda: rates.profit, lambda: cast("float", own))
 
 
-@step("Home office overhead", "cost with markups x percent, type by type")
+@step("Home office overhead", f"{CARRIED} x percent, type by type")
 def office_overhead(marked_by_type: ByType, overhead_by_type: ByType) -> Money:
     """Return the office's part of job cost."""
     return cents(sum(cost * overhead_by_type[of] for of, cost in marked_by_type.items()))
 
 
-@step("Contingency", "cost with markups x percent, type by type")
+@step("Contingency", f"{CARRIED} x percent, type by type")
 def contingency(marked_by_type: ByType, contingency_by_type: ByType) -> Money:
     """Return what is held back for the unforeseen."""
     return cents(sum(cost * contingency_by_type[of] for of, cost in marked_by_type.items()))
 
 
-@step("Cost before profit, {of_type}", "cost with markups x (1 + overhead + contingency)")
+@step("Cost before profit, {of_type}", f"{CARRIED} x (1 + overhead + contingency)")
 def loaded(of_type: str, marked: Money, overhead: Share, contingency: Share) -> Money:
     """Return what a type brings into the cost before profit, not rounded."""
     del of_type

@@ -60,7 +60,7 @@ def _item_line(job: Job, item: CountedItem, band: Band, number: int) -> CostLine
         section=DIRECT,
         cost_type=item.cost_type,
         item=f"{item.item}, size band {band}",
-        basis=item.basis,
+        basis=item.basis.format(rule=job.counting.test_joint_rule),
         quantity=Quantity(float(number), terms),
         unit=item.unit,
         rate=item_price(job, item, band),

@@ -139,8 +139,9 @@ def cost_type(name: str) -> CostType:
 class CountedItem:
     """What is priced by the piece: its rate, its price by size, and what counts it.
 
-    ``what`` is its name in the table of material prices, ``counted`` are columns of the Joints
-    sheet, ``supplied`` is how the Bid sheet names it among what comes with the work.
+    ``basis`` takes the rule of trial fusions in braces. ``what`` is its name in the table of
+    material prices, ``counted`` are columns of the Joints sheet, ``supplied`` is how the Bid sheet
+    names it among what comes with the work.
     """
 
     rate_key: str
@@ -215,7 +216,7 @@ CONSUMABLES = CountedItem(
 )  # fmt: skip
 TRIAL_FUSIONS = CountedItem(
     "test_joint_cost", "trial fusion", "Trial fusions", "Trial fusions", "test",
-    "by the Job sheet rule", "trial fusions", ("test_joints",),
+    "by each crew: {rule}", "trial fusions", ("test_joints",),
 )  # fmt: skip
 COUNTED_ITEMS = (CONSUMABLES, TRIAL_FUSIONS, *(kind.counted_item for kind in CONNECTIONS))
 ITEM_NAMES = tuple(item.what for item in COUNTED_ITEMS)

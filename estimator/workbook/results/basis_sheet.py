@@ -13,6 +13,7 @@ from estimator.models.risk import NoRisk, Risk
 from estimator.models.sized_run import SizedRun
 from estimator.plan import people_at
 from estimator.workbook.results.builder import (
+    INTERNAL,
     Context,
     SheetBuilder,
     header_text,
@@ -26,7 +27,6 @@ from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
 
 WIDTHS = inches(1.65, 1.13, 0.98, 0.1, 1.42, 0.94, 0.88)
 LEFT, RIGHT, LAST = 3, 5, len(WIDTHS)
-INTERNAL = "INTERNAL: not for the client"
 LINE_ROW, WRITING_ROW, SECTION_ROW = 14.25, 17.25, 18.0
 PIPES_SHOWN, SWINGS_SHOWN, ASSUMPTIONS_SHOWN, WARNINGS_SHOWN = 4, 5, 5, 2
 WARNING_LETTERS = 205
@@ -45,7 +45,7 @@ class Line:
 def basis_sheet(context: Context) -> SheetSpec:
     """Return the Basis of estimate sheet."""
     sheet = SheetBuilder(context, "Basis of estimate", "Basis of estimate")
-    sheet.result = Cell(INTERNAL, "result")
+    sheet.result = INTERNAL
     _price_and_range(sheet)
     _swings(sheet)
     _production(sheet)
@@ -230,18 +230,25 @@ def _people(context: Context, run: SizedRun) -> float:
 def _assumptions(sheet: SheetBuilder) -> None:
     context = sheet.context
     table = context.estimate.assumptions
-    title = "Own assumptions still at their defaults"
     if isinstance(table, NoAssumptions):
-        _section(sheet, title)
+        _section(sheet, "Own assumptions still at their defaults")
         sheet.add(Cell(f"Not weighed: {table.reason}.", "note"))
         sheet.merge(sheet.last_row, 1, LAST)
         return
     shown = table.weighed[:ASSUMPTIONS_SHOWN]
-    _section(sheet, f"{title}: {len(shown)} of {len(table.assumptions)}, one moved at a time")
+    _section(sheet, _open_assumptions(len(table.assumptions), len(shown)))
     _head(sheet, "Assumption", "Now", "Moved to", "Cell",
           header_text("Price change", context.currency), "Of the price")  # fmt: skip
     for one in shown:
         _assumption_row(sheet, one)
+
+
+def _open_assumptions(number: int, shown: int) -> str:
+    """Return how many assumptions are open, and how many of them follow."""
+    defaults = "its default" if number == 1 else "their defaults"
+    moving = f"the {shown} that move" if shown > 1 else "the one that moves"
+    rest = f"; {moving} the price most" if 0 < shown < number else ""
+    return f"{counted(number, 'own assumption')} still at {defaults}{rest}"
 
 
 def _assumption_row(sheet: SheetBuilder, one: Assumption) -> None:

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from estimator.cost import ByType, cost_by_type
-from estimator.cost.markup import job_cost, markup, profit_on_cost
+from estimator.cost.markup import CARRIED, job_cost, markup, profit_on_cost
 from estimator.data_class import dataclass
 from estimator.models.kinds import LIQUIDATED_DAMAGES
 from estimator.steps.cells import cell_formula, row_formula
@@ -11,6 +11,7 @@ from estimator.steps.plain import difference, share
 from estimator.steps.recorder import Recorded, Recorder
 from estimator.workbook.results.builder import Context, SheetBuilder, header_text
 from estimator.workbook.results.markup_rows import GAP, add_types, put_loaded_sum
+from estimator.workbook.results.price_words import NO_TAX
 from estimator.workbook.sheet.spec import Cell
 from estimator.workbook.sheet.styles import AFTER
 
@@ -18,6 +19,8 @@ TEXT_STYLES = {"money": "text", "grand_total": "grand_total_text"}
 RATE_COLUMN, BASIS_COLUMN = 2, 3
 GRAND_HEIGHT = 23.25
 ANCHOR = "bid."
+TAX_RATE = f"{ANCHOR}tax_rate"
+"""Anchor of the rate of tax beside the amount."""
 
 
 @dataclass(frozen=True)
@@ -25,6 +28,7 @@ class Row:
     """How a step stands on the sheet: the rate and the basis beside its amount, and its style.
 
     ``anchor`` is the name by which later steps take its amount, where it is not its own.
+    ``untaxed`` is what its basis, or its label if it has none, says while no tax rate is set.
     """
 
     key: str
@@ -33,22 +37,23 @@ class Row:
     basis_key: str = ""
     style: str = "money"
     anchor: str = ""
+    untaxed: str = ""
 
 
 ROWS = (
     Row("job_cost", style="total_money", anchor="job"),
     Row("unmarked", basis_key="damages_carry"),
     Row("marked", style="total_money"),
-    Row("office_overhead", basis="of cost with markups"),
-    Row("contingency", basis="of cost with markups"),
+    Row("office_overhead", basis=f"of {CARRIED}"),
+    Row("contingency", basis=f"of {CARRIED}"),
     Row("cost", style="total_money"),
     Row("profit", basis="of cost before profit"),
     Row("before_bond", style="total_money"),
     Row("bond", "bond", "of the price including bond"),
     Row("rounding", "bid_step", "rounding step"),
     Row("price", style="grand_total"),
-    Row("tax", "tax", "of the bid price"),
-    Row("total", style="total_money"),
+    Row("tax", "tax", "of the bid price", untaxed=NO_TAX),
+    Row("total", style="total_money", untaxed=f"Total, {NO_TAX}"),
 )
 """The steps of the markup that have a row; a formula writes one without a row out."""
 CARRYING, PROFIT = "marked", "profit"
@@ -139,17 +144,31 @@ def _add_row(
     rate: Cell | None = None,
 ) -> None:
     context, number = sheet.context, sheet.next_row
+    if row.rate_key == "tax":
+        sheet.anchor(TAX_RATE, RATE_COLUMN, number)
     text = TEXT_STYLES.get(row.style, "total_text")
     basis = getattr(context.estimate.job.rates, row.basis_key) if row.basis_key else row.basis
+    name, beside = Cell(label, text), Cell(basis or None, text, _input(context, row.basis_key))
+    if row.untaxed and basis:
+        beside = _unless_untaxed(context, beside, row.untaxed)
+    elif row.untaxed:
+        name = _unless_untaxed(context, name, row.untaxed)
     sheet.add(
-        Cell(label, text),
+        name,
         rate or (_rate_cell(context, row.rate_key) if row.rate_key else Cell(None, text)),
-        Cell(basis or None, AFTER.get(text, text), _input(context, row.basis_key)),
+        beside._replace(style=AFTER.get(text, text)),
         *[Cell(None, text)] * (amount_column - BASIS_COLUMN - 1),
         amount,
         height=GRAND_HEIGHT if row.style == "grand_total" else None,
     )
     sheet.anchor(f"{ANCHOR}{row.anchor or row.key}", amount_column, number)
+
+
+def _unless_untaxed(context: Context, cell: Cell, untaxed: str) -> Cell:
+    """Return a text as it reads with a tax rate, and another one while there is none."""
+    shown = cell.value if context.estimate.job.rates.tax else untaxed
+    live = f'IF({local(context, TAX_RATE)}=0,"{untaxed}","{cell.value}")'
+    return cell._replace(value=shown, formula=live)
 
 
 def _rate_cell(context: Context, key: str) -> Cell:

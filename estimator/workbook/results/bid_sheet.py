@@ -18,9 +18,9 @@ from estimator.workbook.results.bid_text import (
     with_own_terms,
 )
 from estimator.workbook.results.builder import Context
-from estimator.workbook.results.client_page import ClientPage, bid_title, inches
+from estimator.workbook.results.client_page import ClientPage, bid_title, inches, with_sign
 from estimator.workbook.results.compare_sheet import SAME
-from estimator.workbook.results.price_words import price_in_words
+from estimator.workbook.results.price_words import words_for_client
 from estimator.workbook.sheet.foot import DOT
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
@@ -112,7 +112,7 @@ def _parties(sheet: ClientPage) -> None:
 def _price(sheet: ClientPage) -> None:
     context = sheet.context
     at, bid = context.anchors, context.estimate.bid
-    blank, style = Cell(None, "price_text"), _price_style(context)
+    blank, style = Cell(None, "price_text"), with_sign(context, "price", "price_dollars")
     row = sheet.add(
         Cell("Bid price", "price_text"), *[blank] * (RIGHT - 2),
         Cell(float(bid.price), style, at["bid.price"]), *[Cell(None, style)] * (AMOUNT - RIGHT),
@@ -120,18 +120,13 @@ def _price(sheet: ClientPage) -> None:
     )  # fmt: skip
     sheet.anchor("page.price", RIGHT, row)
     sheet.merge(row, RIGHT, AMOUNT)
-    tail = "taxes not included" if not context.estimate.job.rates.tax else "before tax"
-    words = price_in_words(float(bid.price), context.currency)
+    words = words_for_client(float(bid.price), context.currency, context.estimate.job.rates.tax)
     row = sheet.add(
-        Cell(f"{words}; {tail}", "price_words", f'{at["bid.words"]}&"; {tail}"'),
+        Cell(words, "price_words", at["bid.words"]),
         *[Cell(None, "price_words")] * (AMOUNT - 1),
     )  # fmt: skip
     sheet.merge(row, 1, AMOUNT)
     sheet.add(height=GAP)
-
-
-def _price_style(context: Context) -> str:
-    return "price_dollars" if context.currency == "$" else "price"
 
 
 def _covered(sheet: ClientPage) -> None:
@@ -149,8 +144,9 @@ def _covered(sheet: ClientPage) -> None:
             sheet.merge(row, LEFT, AMOUNT - 1)
     bid, price = context.estimate.bid, float(context.estimate.bid.price)
     blanks = [Cell(None, "total_text")] * (AMOUNT - 2)
+    style = with_sign(context, "total_money", "total_dollars")
     row = sheet.add(Cell("Bid price", "total_text"), *blanks,
-                    Cell(price, "total_money", f"SUM(G{first}:G{sheet.last_row})"))  # fmt: skip
+                    Cell(price, style, f"SUM(G{first}:G{sheet.last_row})"))  # fmt: skip
     sheet.anchor("page.sum", AMOUNT, row)
     if context.estimate.job.rates.tax:
         text = [Cell(None, "text")] * (AMOUNT - 2)
@@ -158,7 +154,7 @@ def _covered(sheet: ClientPage) -> None:
             Cell("Tax", "text"), *text, Cell(float(bid.tax), "money", context.anchors["bid.tax"])
         )
         sheet.add(Cell("Total including tax", "total_text"), *blanks,
-                  Cell(float(bid.total), "total_money", context.anchors["bid.total"]))  # fmt: skip
+                  Cell(float(bid.total), style, context.anchors["bid.total"]))  # fmt: skip
     sheet.text(Cell(SCHEDULE_NOTE, "note"), 1, AMOUNT)
     sheet.add(height=GAP)
 

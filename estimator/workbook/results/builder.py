@@ -142,6 +142,8 @@ def _set_us_dates(cells: list[Cell | None]) -> None:
             cells[at] = cell._replace(style=US_STYLES[cell.style])
 
 
+INTERNAL = Cell("INTERNAL: not for the client", "result")
+"""Stands at the right of the title of a page that shows cost."""
 ROWS_OF_A_HEADER, BETWEEN_PARTS = 2, 3.75
 """Rows that a header adds where it stands again, and the height of the first of them, a blank: it
 ends a full page, and is less than half of what pages keep free, so that it starts none."""

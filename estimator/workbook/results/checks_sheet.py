@@ -36,6 +36,7 @@ from estimator.workbook.results.light import (
     light_if_totals_agree,
     with_weight,
 )
+from estimator.workbook.results.price_words import BEFORE_TAX
 from estimator.workbook.results.watch_sheet import ANCHOR, CHANGED, RATE
 from estimator.workbook.sheet.look import LIGHT_HEIGHT
 from estimator.workbook.sheet.source import column_letters
@@ -53,7 +54,6 @@ TOLERANCES = (
 )
 """How far two totals may be apart, so that a difference shown beside an OK is understood."""
 CHEAPEST = "Run Estimate again for the cheapest equipment"
-BEFORE_TAX = "before tax"
 BID_PRICE = "Bid price"
 SUMMARY_ROWS: Mapping[str, int] = MappingProxyType(
     {label: LIGHT_ROW + 1 + n for n, label in enumerate((BID_PRICE, "Start to finish", "Joints"))}

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from estimator.display import show_date
+from estimator.display import money_sign, show_date
 from estimator.errors import InputError, Problem
 from estimator.models.run_costs import item_amount
 from estimator.money import round_money
@@ -70,7 +70,7 @@ def claim_sheet(context: Context, claim: Claim) -> SheetSpec:
 def _foot(context: Context, claim: Claim) -> Foot:
     """Return what the foot says: the claim with its date, the job, and the bid."""
     job = context.estimate.job.cover.job_name
-    made = f"{claim_name(claim.number)} of {show_date(claim.date, context.system)}"
+    made = f"{claim_name(claim.number)}, {show_date(claim.date, context.system)}"
     return Foot(job, before=f"{made}{DOT}", after=f"{DOT}{bid_of(context)}")
 
 
@@ -88,10 +88,12 @@ def _table(sheet: SheetBuilder, title: str, lines: Sequence[ClaimLine]) -> int:
     sheet.add()
     sheet.section(title, len(columns))
     first = sheet.table_head(columns) + 1
+    contract = [column.key for column in columns].index("contract") + 1
     for line in lines:
         row = sheet.next_row
         at = {key: f"{letter}{row}" for key, letter in letters.items()}
         sheet.table_row(columns, _values(line), _formulas(at))
+        sheet.put(row, contract, Cell(line.contract, _contract_style(line, lines)))
     last = sheet.last_row
     total = [Cell(TOTAL, "total_text"), *[Cell(None, "total_text")] * 7]
     for key, amount in (
@@ -101,6 +103,19 @@ def _table(sheet: SheetBuilder, title: str, lines: Sequence[ClaimLine]) -> int:
         letter = letters[key]
         total.append(Cell(float(amount), "total_money", f"SUM({letter}{first}:{letter}{last})"))
     return sheet.add(*total)
+
+
+def _contract_style(line: ClaimLine, lines: Sequence[ClaimLine]) -> str:
+    """Return how a quantity of the contract shows: the digits that its unit needs, as on the bid.
+
+    The bid rounds lengths to one decimal; a quantity of a change may have two.
+    """
+    alike = [one.contract for one in lines if one.unit == line.unit]
+    return next(
+        (style for digits, style in enumerate(("int", "num1"))
+         if all(round(one, digits) == one for one in alike)),
+        "num2",
+    )  # fmt: skip
 
 
 def _values(line: ClaimLine) -> Mapping[str, Scalar]:
@@ -153,7 +168,9 @@ def _sums(sheet: SheetBuilder, claim: Claim, totals: Sequence[int]) -> None:
         blanks = [Cell(None, "text")] * (VALUE_COLUMN - LABEL_COLUMN - 1)
         row = sheet.add(None, Cell(label, "text"), *blanks, Cell(float(value), style, formula))
         if label == DUE_NOW:
-            words = f"{DUE_NOW} {sheet.context.currency} "
+            blanks = [Cell(None, "total_text")] * (VALUE_COLUMN - LABEL_COLUMN - 1)
+            sheet.put(row, 1, Cell(None, "total_text"), Cell(label, "total_text"), *blanks)
+            words = f"{DUE_NOW} {money_sign(sheet.context.currency)}"
             shown = f"{literal(words)}&FIXED({letter}{row},2)"
             sheet.result = Cell(f"{words}{value:,.2f}", "result", shown)
 

@@ -25,6 +25,11 @@ class ClientPage(SheetBuilder):
         return row
 
 
+def with_sign(context: Context, bare: str, dollars: str) -> str:
+    """Return the style of an amount that carries the currency: in dollars it has their sign."""
+    return dollars if context.currency == "$" else bare
+
+
 def inches(*widths: float) -> tuple[float, ...]:
     """Return column widths in characters that take so many inches of paper."""
     return tuple(round((width * PIXELS_PER_INCH - pixels_of(0)) / 7, 3) for width in widths)

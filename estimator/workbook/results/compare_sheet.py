@@ -9,7 +9,7 @@ from estimator.steps.cells import row_formula
 from estimator.steps.plain import difference, share
 from estimator.whatif import base_outcome
 from estimator.whatif.scenarios import figures, remark
-from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.builder import INTERNAL, Context, Scalar, SheetBuilder
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.look import AXIS, INK, OCHRE, axis_end, money_axis
 from estimator.workbook.sheet.source import column_letters
@@ -32,6 +32,7 @@ def compare_sheet(context: Context) -> SheetSpec:
     ``compare.state`` at whether its base price is still that of the Bid sheet.
     """
     sheet = SheetBuilder(context, "Compare", "Compare")
+    sheet.result = INTERNAL
     columns = result_columns("compare")
     found = context.estimate.comparison or Comparison(figures(context.estimate), ())
     sheet.add(height=GAP)

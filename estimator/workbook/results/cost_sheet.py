@@ -3,14 +3,14 @@
 from dataclasses import replace
 
 from estimator.cost import DIRECT
-from estimator.cost.rates import INDIRECT
-from estimator.cost.rental_lines import PAID_BY
+from estimator.cost.rates import INDIRECT, given_share
+from estimator.cost.rental_lines import PAID_BY, two_shift_share
 from estimator.display import PAY_LENGTH, UnitSystem, unit_of
 from estimator.inputs.trade_units import written
 from estimator.models.estimate import CostLine, Quantity, line_amount
 from estimator.models.kinds import EQUIPMENT
 from estimator.steps.cells import cell_formula, live_formula
-from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.builder import INTERNAL, Context, SheetBuilder
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
@@ -19,6 +19,8 @@ EVERY_RUN = "all"
 WITH_PIPE_TEXT = "Pipe and tie-ins"
 """Where the client pays for a line that has no bid item of its own."""
 FACTORS = ("quantity", "rate")
+SHARES = (given_share.key, two_shift_share.key)
+"""Steps whose rate is a percent of money."""
 AMOUNT = cell_formula(line_amount.worked(0.0, 0.0).recorded(), lambda *_: None, "{{{}}}".format)
 """Formula of an amount over the cells of its factors."""
 
@@ -26,6 +28,7 @@ AMOUNT = cell_formula(line_amount.worked(0.0, 0.0).recorded(), lambda *_: None, 
 def cost_sheet(context: Context) -> SheetSpec:
     """Return the Cost sheet; anchors ``cost.*`` point at its amounts and totals."""
     sheet = SheetBuilder(context, "Cost", "Cost")
+    sheet.result = INTERNAL
     columns = result_columns("cost")
     sheet.add()
     header = sheet.table_head(columns)
@@ -111,6 +114,9 @@ def _line(sheet: SheetBuilder, line: CostLine) -> None:
     if line.cost_type == EQUIPMENT and line.unit in PAID_BY.values():
         at = _number("quantity")
         sheet.put(row, at, cells[at - 1]._replace(style="pieces"))
+    if line.rate.recorded().key in SHARES:
+        at = _number("rate")
+        sheet.put(row, at, cells[at - 1]._replace(style="pct2"))
     sheet.anchor(f"cost.{line.key}", _number("amount"), row)
 
 

@@ -10,7 +10,7 @@ from estimator.models.run_costs import BidItem, left_over
 from estimator.steps.cells import row_formula
 from estimator.steps.marks import Cells
 from estimator.steps.plain import difference, share
-from estimator.workbook.results.builder import Context, SheetBuilder, header_text
+from estimator.workbook.results.builder import INTERNAL, Context, SheetBuilder, header_text
 from estimator.workbook.results.run_cost_sheet import price_formula
 from estimator.workbook.results.schedule_sheet import cost_formula, net_formula
 from estimator.workbook.results.shown_sums import clean_sum
@@ -27,13 +27,12 @@ WIDTHS = (10, 34, 15, 15, 15, 14, 12, 26)
 UNBALANCED_FROM = 0.05
 UNBALANCED, TYPED, ROUNDS = "unbalanced", "price typed in", "rounding"
 ROUNDING = "Rounding of items"
-INTERNAL = "Shows cost and unbalanced items. Do not send to the client; send Bid and Bid schedule."
 
 
 def item_price_sheet(context: Context) -> SheetSpec:
     """Return the Item prices sheet: items against their cost, and all-in prices by size."""
     sheet = SheetBuilder(context, "Item prices", "Item prices")
-    sheet.add(Cell(INTERNAL, "plain"))
+    sheet.result = INTERNAL
     sheet.add()
     sheet.section("Price of each bid item against the job cost it carries", len(HEADS))
     units = {"money": context.currency}

@@ -5,7 +5,9 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from estimator.cost import TypeMarkup, markup_by_type
-from estimator.models.kinds import DAMAGES_TYPE, MarkupType, cost_type
+from estimator.cost.markup import CARRIES_MARKUPS
+from estimator.models.estimate import CostLine
+from estimator.models.kinds import COST_TYPES, DAMAGES_TYPE, MARKUP_TYPES, MarkupType, cost_type
 from estimator.steps.cells import cell_formula, row_formula
 from estimator.steps.marks import Cells
 from estimator.steps.plain import weighted_average
@@ -28,7 +30,7 @@ beside the printed page: where profit is a markup on cost, it is the same percen
 COST, LOADED = 5, 6
 CENTS = 2
 """Decimals of an amount."""
-COSTS = ("Cost with markups", "Cost before profit")
+COSTS = (CARRIES_MARKUPS, "Cost before profit")
 HEAD_HEIGHT, GAP = 30.0, 7.5
 """Of the header, and of the blank rows between the tables of the build-up."""
 NAMES = {
@@ -75,8 +77,30 @@ def add_types(sheet: SheetBuilder, steps: Sequence[Recorded]) -> TypeRows:
         _add_type(sheet, one, {key: by_type.get((key, one.of_type)) for key in STEPS})
     rows = range(first, sheet.next_row)
     averages = _add_sums(sheet, rows)
+    add_types_note(sheet, LOADED)
     sheet.add(height=GAP)
     return TypeRows(rows, averages)
+
+
+def add_types_note(sheet: SheetBuilder, columns: int) -> None:
+    """Append which types of the Cost sheet are in each type of cost, where that is not plain."""
+    note = _types_note(sheet.context.estimate.cost_lines)
+    if note:
+        sheet.merge(sheet.add(Cell(note, "note")), 1, columns)
+
+
+def _types_note(lines: Sequence[CostLine]) -> str:
+    there = {line.cost_type for line in lines}
+    held: dict[MarkupType, list[str]] = {}
+    for kind in COST_TYPES:
+        if kind.name in there:
+            held.setdefault(kind.markup, []).append(kind.name)
+    said = [
+        f"{TYPE_NAMES[of_type]} holds {', '.join(held[of_type])}"
+        for of_type in MARKUP_TYPES
+        if held.get(of_type, [TYPE_NAMES[of_type]]) != [TYPE_NAMES[of_type]]
+    ]
+    return f"Of the cost types on Cost, {'; '.join(said)}." if said else ""
 
 
 def _add_type(sheet: SheetBuilder, one: TypeMarkup, steps: Mapping[str, Recorded | None]) -> None:

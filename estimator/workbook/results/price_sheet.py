@@ -6,24 +6,23 @@ from estimator.cost.estimate_class import accuracy, price_at
 from estimator.display import PAY_LENGTH, convert, sentence
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import share
-from estimator.workbook.results.bid_chain import add_chain, local
-from estimator.workbook.results.builder import Context, SheetBuilder, header_text
+from estimator.workbook.results.bid_chain import TAX_RATE, add_chain, local
+from estimator.workbook.results.builder import INTERNAL, Context, SheetBuilder, header_text
 from estimator.workbook.results.client_page import inches
 from estimator.workbook.results.markup_rows import GAP
 from estimator.workbook.results.price_words import word_cells
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = inches(2.15, 0.95, 0.95, 0.85, 1.0, 1.2, 0.7)
+WIDTHS = inches(2.15, 0.85, 0.95, 0.85, 1.1, 1.2, 0.7)
 AMOUNT = len(WIDTHS) - 1
 """The last printed column; profit on cost stands beside it."""
 CLASS_NOTE = (
     "Class depends on how fully the project is defined, not on estimating effort. The practice "
-    "was written for the process industries"
+    "was written for the process industries."
 )
 REACHES = {"narrow": "at its narrowest", "wide": "at its widest"}
 """What the ranges of an estimate class are called."""
-INTERNAL = "Shows cost and markup. Do not send to the client; send Bid and Bid schedule."
 
 
 def price_sheet(context: Context) -> SheetSpec:
@@ -32,7 +31,7 @@ def price_sheet(context: Context) -> SheetSpec:
     Anchors ``bid.*`` point at the steps of the price, ``bid.words`` at the price in words.
     """
     sheet = SheetBuilder(context, "Price build-up", "Price build-up")
-    sheet.add(Cell(INTERNAL, "plain"))
+    sheet.result = INTERNAL
     sheet.add(height=GAP)
     add_chain(sheet, AMOUNT)
     _averages(sheet)
@@ -93,12 +92,12 @@ def _estimate_class(sheet: SheetBuilder) -> None:
         )
         sheet.add(
             Cell(sentence(REACHES[found.reach]), "text"),
-            *(Cell(end, "pct") for end in ends.values()),
+            *(Cell(end, "signed_pct") for end in ends.values()),
             *[Cell(None, "text")] * (AMOUNT - 5),
             *prices,
         )
-    sure = ", ".join(f"{REACHES[found.reach]} {found.confidence}" for found in ranges)
-    for text in (f"How sure these figures are: {sure}", CLASS_NOTE):
+    sure = ", ".join(f"{found.confidence} for the range {REACHES[found.reach]}" for found in ranges)
+    for text in (f"Confidence in these percents: {sure}.", CLASS_NOTE):
         sheet.merge(sheet.add(Cell(text, "note")), 1, AMOUNT)
 
 
@@ -107,8 +106,9 @@ def _words(sheet: SheetBuilder) -> None:
     context = sheet.context
     sheet.add()
     sheet.section("Bid price in words, for the client's pages", AMOUNT)
-    price, first = float(context.estimate.bid.price), f"B{sheet.next_row}"
-    for cell in word_cells(price, context.currency, local(context, "bid.price"), first):
+    price, tax = float(context.estimate.bid.price), context.estimate.job.rates.tax
+    at, first = (local(context, "bid.price"), local(context, TAX_RATE)), f"B{sheet.next_row}"
+    for cell in word_cells(price, context.currency, tax, at, first):
         style = "text" if isinstance(cell.value, str) else "int"
         sheet.add(Cell(cell.label, "text"), Cell(cell.value, style, cell.formula))
     sheet.anchor("bid.words", 2, sheet.last_row)

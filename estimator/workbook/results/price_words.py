@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from estimator.display import money_text, sentence
+from estimator.display import money_sign, money_text, sentence
 from estimator.money import round_money
 
 ONES = (
@@ -14,6 +14,8 @@ TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "nin
 SCALES = ((" billion", 10**9), (" million", 10**6), (" thousand", 10**3), ("", 1))
 """What follows each group of three digits, and what its last digit counts."""
 LARGEST = 10**12
+NO_TAX, BEFORE_TAX = "taxes not included", "before tax"
+"""What a price says of tax where no tax rate is set, and where one is."""
 
 
 class Coins(NamedTuple):
@@ -81,18 +83,30 @@ def _below_thousand(number: int) -> str:
     return " ".join(words)
 
 
-def word_cells(price: float, currency: str, price_at: str, first: str) -> Iterator[WordCell]:
+def words_for_client(price: float, currency: str, tax: float) -> str:
+    """Return a price in words as all of the client's pages have it.
+
+    >>> words_for_client(2.5, "$", 0.0)
+    'Two dollars and fifty cents; taxes not included'
+    """
+    return f"{price_in_words(price, currency)}; {BEFORE_TAX if tax else NO_TAX}"
+
+
+def word_cells(
+    price: float, currency: str, tax: float, cells: tuple[str, str], first: str
+) -> Iterator[WordCell]:
     """Yield the cells under each other, from a row on, that spell out a price; words come last.
 
     Parameters
     ----------
-    price, currency
-        As of ``price_in_words``.
-    price_at : str
-        Cell of the price.
+    price, currency, tax
+        As of ``words_for_client``.
+    cells : tuple of str
+        Cells of the price and of the tax rate.
     first : str
         Address of the first of the cells, such as ``B20``.
     """
+    price_at, tax_at = cells
     amount, coins = round_money(price), Coins(*map(_quoted, coins_of(currency)))
     whole, parts = int(amount), int(amount * 100) % 100
     column, row = first.rstrip("0123456789"), int(first.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
@@ -128,13 +142,18 @@ def word_cells(price: float, currency: str, price_at: str, first: str) -> Iterat
     in_words = price_in_words(price, currency)
     at += 1
     yield WordCell("joined", in_words[0].lower() + in_words[1:], text)
-    figures = f'"{_quoted(currency)} "&FIXED({price_at},2)'
+    figures = f'"{_quoted(money_sign(currency))}"&FIXED({price_at},2)'
     beyond = f"OR({cents}<0,{cents}>={100 * LARGEST})"
     last = f"{column}{at}"
     yield WordCell(
         "Bid price in words",
         in_words,
         f"IF({beyond},{figures},UPPER(LEFT({last},1))&MID({last},2,300))",
+    )
+    yield WordCell(
+        "on the client's pages",
+        words_for_client(price, currency, tax),
+        f'{column}{at + 1}&IF({tax_at}=0,"; {NO_TAX}","; {BEFORE_TAX}")',
     )
 
 

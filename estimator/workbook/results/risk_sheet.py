@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from estimator.display import counted, sentence
 from estimator.models.risk import NoRisk, Risk
-from estimator.workbook.results.builder import Context, SheetBuilder, whole, whole_formula
+from estimator.workbook.results.builder import INTERNAL, Context, SheetBuilder, whole, whole_formula
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.cell_text import area_of
 from estimator.workbook.sheet.look import INK, OCHRE, SECTION_ROW, bare_steps, money_steps
@@ -33,6 +33,7 @@ NOTE_HEIGHT, NOTE_LETTERS = 15.0, 140
 def risk_sheet(context: Context) -> SheetSpec:
     """Return the Risk sheet; without figures it says why there are none."""
     sheet = SheetBuilder(context, "Risk", "Risk")
+    sheet.result = INTERNAL
     risk = context.estimate.risk
     sheet.add(height=GAP)
     if isinstance(risk, NoRisk):

@@ -41,10 +41,17 @@ from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost, lef
 from estimator.steps.cells import cell_formula, row_formula
 from estimator.steps.marks import Cells
 from estimator.steps.recorder import Recorded, Recorder
-from estimator.workbook.results.builder import TOTAL_STYLES, Context, SheetBuilder, header_text
+from estimator.workbook.results.builder import (
+    INTERNAL,
+    TOTAL_STYLES,
+    Context,
+    SheetBuilder,
+    header_text,
+)
 from estimator.workbook.results.cost_sheet import EVERY_RUN, WITH_PIPE_TEXT
 from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.joints_sheet import every_run, first_run
+from estimator.workbook.results.markup_rows import add_types_note
 from estimator.workbook.results.size_cost_rows import (
     AMOUNT,
     HOURS,
@@ -97,6 +104,7 @@ def run_cost_sheet(context: Context) -> SheetSpec:
 
 def _sheet(context: Context, again: frozenset[int]) -> SheetSpec:
     sheet = SheetBuilder(context, "Cost by run", "Cost by run and size", again=again)
+    sheet.result = INTERNAL
     by_run = _in_order(context.estimate.by_run)
     sheet.add()
     size_rows = _leave_rows(sheet, len(by_run.sizes) + 4)
@@ -432,6 +440,7 @@ def _closing_rows(sheet: SheetBuilder, layout: Layout, by_run: CostByRun) -> Non
     put_printed_totals(sheet, layout, "All runs", range(layout.first, row), row)
     _data_totals(sheet, layout, row + 1)
     sheet.last_row = row + 1
+    add_types_note(sheet, layout.last_printed)
     sheet.merge(sheet.add(Cell(NOT_PRINTED, "note")), 1, layout.last_printed)
 
 

@@ -17,8 +17,8 @@ from estimator.steps.cells import row_formula
 from estimator.steps.marks import Cells
 from estimator.workbook.results.bid_text import payment
 from estimator.workbook.results.builder import Context, header_text
-from estimator.workbook.results.client_page import ClientPage, dated_title, inches
-from estimator.workbook.results.price_words import price_in_words
+from estimator.workbook.results.client_page import ClientPage, dated_title, inches, with_sign
+from estimator.workbook.results.price_words import words_for_client
 from estimator.workbook.results.size_cost_rows import NET
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.layout import EDGE, RESERVE
@@ -94,15 +94,16 @@ def _items(sheet: ClientPage) -> int:
         sheet.anchor(f"schedule.group.{group}", AMOUNT, row)
         sums.append(f"F{row}")
     price = float(context.estimate.bid.price)
+    style = with_sign(context, "grand_total", "grand_total_dollars")
     row = sheet.add(
         Cell("Bid price", "grand_total_text"), *[Cell(None, "grand_total_text")] * 3,
-        Cell(price, "grand_total", "+".join(sums)), Cell(None, "grand_total"),
+        Cell(price, style, "+".join(sums)), Cell(None, style),
         height=TOTAL_HEIGHT,
     )  # fmt: skip
     sheet.merge(row, AMOUNT - 1, AMOUNT)
     sheet.anchor("schedule.price", AMOUNT - 1, row)
-    words = context.anchors["bid.words"]
-    row = sheet.add(Cell(price_in_words(price, context.currency), "note", words))
+    words = words_for_client(price, context.currency, context.estimate.job.rates.tax)
+    row = sheet.add(Cell(words, "note", context.anchors["bid.words"]))
     sheet.merge(row, 1, AMOUNT)
     sheet.add()
     return header

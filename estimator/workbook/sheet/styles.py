@@ -226,6 +226,7 @@ _CARD_STYLES = {
     for edge in _CARD_EDGES
 }
 
+_DOLLARS = f'"$"{look.TWO_PLACES}'
 _NAMED: Mapping[str, StyleDef] = {
     **_SITE_STYLES,
     **_BARE_STYLES,
@@ -308,8 +309,10 @@ _NAMED: Mapping[str, StyleDef] = {
     "total_num1": _with(_TOTAL, number_format=look.ONE_PLACE),
     "total_num2": _with(_TOTAL, number_format=look.TWO_PLACES),
     "total_money": _with(_TOTAL, number_format=look.TWO_PLACES),
+    "total_dollars": _with(_TOTAL, number_format=_DOLLARS),
     "grand_total_text": _with(_GRAND, align="left"),
     "grand_total": _with(_GRAND, number_format=look.TWO_PLACES),
+    "grand_total_dollars": _with(_GRAND, number_format=_DOLLARS),
     "plain": StyleDef(),
     "plain_wrap": StyleDef(wrap=True),
     "plain_right": StyleDef(align="right"),
@@ -323,7 +326,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "sign": StyleDef(border="sign"),
     "price_text": _with(_TITLE, font_size=look.SECTION, fill=look.TINT, indent=1),
     "price": _with(_PRICE, number_format=look.TWO_PLACES),
-    "price_dollars": _with(_PRICE, number_format='"$"#,##0.00'),
+    "price_dollars": _with(_PRICE, number_format=_DOLLARS),
     "price_words": StyleDef(fill=look.TINT, indent=1, border="row", wrap=True),
     "add_deduct": _with(
         _BODY, align="right", number_format='#,##0.00" add";#,##0.00" deduct";"no change in price"'
