@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Iterator, Sequence
 
+from estimator.equipment.haulage import ONE_DAY, Haulage
 from estimator.equipment.lifting import with_reserve
 from estimator.models.equipment import Machine
 from estimator.models.job import Job
@@ -53,7 +54,7 @@ def _line(planned: PlannedJob, number: int, span: RentalSpan) -> RequestLine:
         quantity=span.quantity,
         deliver_by=span.on_rent,
         off_rent=span.off_rent,
-        earliest_off=_open_from(calendar, max(span.used[0], span.off_rent - SOONER)),
+        earliest_off=_earliest_off(job, span),
         latest_off=_open_from(calendar, span.off_rent + LATER),
         work_days=span.work_days,
         shift_hours=job.shift.shift_hours,
@@ -64,9 +65,24 @@ def _line(planned: PlannedJob, number: int, span: RentalSpan) -> RequestLine:
     )
 
 
+def _earliest_off(job: Job, span: RentalSpan) -> dt.date:
+    """Return the first date on which a span may go off rent.
+
+    Two weeks before the plan, and not before its days in use are worked: from the first of them
+    as planned, one after another on workdays, without the days between on which it waits. Haul
+    days come after the last.
+    """
+    calendar = WorkingCalendar.of(job)
+    last = span.used[0]
+    for _ in range(span.work_days - 1):
+        last = _open_from(calendar, last + ONE_DAY)
+    worked = Haulage.of(job).collected(min(last, span.used[-1]))
+    return max(worked, _open_from(calendar, span.off_rent - SOONER))
+
+
 def _open_from(calendar: WorkingCalendar, date: dt.date) -> dt.date:
     while not calendar.is_open(date):
-        date += dt.timedelta(1)
+        date += ONE_DAY
     return date
 
 

@@ -52,8 +52,9 @@ class LiftNeed:
 class RequestLine:
     """One line of a request: what it must do, how many, from when to when.
 
-    Off rent may move between ``earliest_off`` and ``latest_off``. ``engine_h`` are the hours of one
-    engine, ``fuel_l`` what all pieces of the planned class burn; ``fuel_price_l`` prices a liter.
+    Off rent may move between ``earliest_off``, when all days in use can be worked, and
+    ``latest_off``. ``engine_h`` are the hours of one engine, ``fuel_l`` what all pieces of the
+    planned class burn; ``fuel_price_l`` prices a liter.
     """
 
     number: int

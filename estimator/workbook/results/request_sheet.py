@@ -37,8 +37,9 @@ SUPPLIERS: Mapping[RentalKind, Supplier] = {
 }
 """Sheet and words of each page: suppliers of one kind of equipment get the same page."""
 ASK = (
-    "Please quote what you would send for each line. Rent runs from delivery to collection; both "
-    "are working days. Off rent may move between earliest and latest: say what notice you need."
+    "Please quote what you would send for each line. Rent runs from delivery to collection, both "
+    "workdays. Off rent may move between earliest (all days in use worked) and latest: say what "
+    "notice you need."
 )
 WITH_EACH: Mapping[RentalKind, tuple[str, ...]] = {
     "machine": (
