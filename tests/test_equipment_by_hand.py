@@ -120,7 +120,7 @@ def test_a_generator_is_asked_for_by_the_hardest_of_the_machines_on_it():
     assert line.need.running_kw == pytest.approx(running)
     assert line.need.running_kva == pytest.approx(math.hypot(running, 7 / 0.85 * 0.75))
     assert line.need.starting_kw == pytest.approx(running + 2 * 4 / 0.85)
-    assert line.need.supply == "3-phase, 460 V, 60 Hz"
+    assert line.need.supply == "3-phase, 230 V, 60 Hz and 3-phase, 460 V, 60 Hz"
     assert line.need.rated_kw == 25.0
 
 

@@ -12,12 +12,14 @@ class MachineNeed:
 
     ``force_n`` is what the ends need at the top of the interfacial pressure range, without drag;
     ``gauge_mpa`` is what a gauge must show with drag, from the least to the most, at the piston
-    area of our own class; None for a lever. ``sizes`` are those that it needs inserts for.
-    ``supply`` is what our own class of it runs on, empty where it has its own power.
+    area of our own class; None for a lever. ``ratio`` is what the ratio of its pipe is called.
+    ``sizes`` are those that it needs inserts for. ``supply`` is what our own class of it runs on,
+    empty where it has its own power.
     """
 
     od_mm: tuple[float, float]
     dr: tuple[float, float]
+    ratio: str
     force_n: float
     gauge_mpa: tuple[float, float] | None
     piston_area_mm2: float | None
@@ -28,7 +30,10 @@ class MachineNeed:
 
 @dataclass(frozen=True)
 class PowerWanted:
-    """What a generator must carry: running load, motor start, dip, height and heat of the site."""
+    """What a generator must carry: running load, motor start, dip, height and heat of the site.
+
+    ``supply`` names each supply of the machines that it feeds.
+    """
 
     running_kw: float
     running_kva: float
