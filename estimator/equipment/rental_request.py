@@ -3,7 +3,6 @@
 import datetime as dt
 from collections.abc import Iterator, Sequence
 
-from estimator.cost import ratio_label
 from estimator.equipment.haulage import ONE_DAY, Haulage
 from estimator.equipment.lifting import with_reserve
 from estimator.models.equipment import Machine
@@ -23,9 +22,6 @@ from estimator.working_time.working_days import WorkingCalendar
 
 SOONER, LATER = dt.timedelta(14), dt.timedelta(28)
 """How far off rent may move: two weeks before, four weeks after; common practice."""
-
-MIXED = "DR or SDR"
-"""What the ratio of diameter to wall is called where sizes of both kinds are on a line."""
 
 
 def request_lines(planned: PlannedJob) -> tuple[RequestLine, ...]:
@@ -109,11 +105,10 @@ def _machine(
     gauges = [run.machine.gauge_mpa for run in runs if run.machine.gauge_mpa]
     ods = [run.geometry.od_mm for run in runs]
     drs = [run.geometry.dr for run in runs]
-    ratios = {ratio_label(run.geometry.od_system) for run in runs}
     return MachineNeed(
         od_mm=(min(ods), max(ods)),
         dr=(min(drs), max(drs)),
-        ratio=ratios.pop() if len(ratios) == 1 else MIXED,
+        od_systems=tuple(dict.fromkeys(run.geometry.od_system for run in runs)),
         force_n=max(run.geometry.joint_area_mm2 * run.fusion.interfacial_mpa[2] for run in runs),
         gauge_mpa=(min(low for low, *_ in gauges), max(high for *_, high in gauges))
         if gauges

@@ -12,14 +12,14 @@ class MachineNeed:
 
     ``force_n`` is what the ends need at the top of the interfacial pressure range, without drag;
     ``gauge_mpa`` is what a gauge must show with drag, from the least to the most, at the piston
-    area of our own class; None for a lever. ``ratio`` is what the ratio of its pipe is called.
-    ``sizes`` are those that it needs inserts for. ``supply`` is what our own class of it runs on,
-    empty where it has its own power.
+    area of our own class; None for a lever. ``od_systems`` are those of its pipe, ``sizes`` those
+    that it needs inserts for. ``supply`` is what our own class of it runs on, empty
+    where it has its own power.
     """
 
     od_mm: tuple[float, float]
     dr: tuple[float, float]
-    ratio: str
+    od_systems: tuple[str, ...]
     force_n: float
     gauge_mpa: tuple[float, float] | None
     piston_area_mm2: float | None

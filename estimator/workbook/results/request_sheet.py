@@ -8,6 +8,7 @@ from dataclasses import replace
 from itertools import zip_longest
 from typing import NamedTuple
 
+from estimator.cost import ratio_label
 from estimator.display import UnitSystem, show, show_date
 from estimator.inputs.trade_units import written
 from estimator.models.quotes import RequestTerms
@@ -305,8 +306,9 @@ def _from_to(low: str, high: str) -> str:
 
 
 def _ratio(need: MachineNeed) -> str:
+    name = " or ".join(sorted({ratio_label(system) for system in need.od_systems}))
     low, high = (f"{dr:g}" for dr in need.dr)
-    return f"{need.ratio} {low}" if low == high else f"{need.ratio} {low} to {high}"
+    return f"{name} {low}" if low == high else f"{name} {low} to {high}"
 
 
 def _answer(sheet: SheetBuilder, lines: Sequence[RequestLine]) -> None:
