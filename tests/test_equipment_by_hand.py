@@ -33,7 +33,7 @@ from estimator.equipment.rental_tiers import cheapest_mix, cheapest_stays
 from estimator.equipment.spans import Use, burned_l, rent_cost
 from estimator.equipment.stock import peak, peak_weight_kg, short_of_stock
 from estimator.joint.sizing import Sizer
-from estimator.models.calendar import CrewDates
+from estimator.models.calendar import CrewDates, Holiday
 from estimator.models.choice import Reason
 from estimator.models.equipment import Generator, Lifter
 from estimator.models.places import Places
@@ -120,7 +120,7 @@ def test_a_generator_is_asked_for_by_the_hardest_of_the_machines_on_it():
     assert line.need.running_kw == pytest.approx(running)
     assert line.need.running_kva == pytest.approx(math.hypot(running, 7 / 0.85 * 0.75))
     assert line.need.starting_kw == pytest.approx(running + 2 * 4 / 0.85)
-    assert line.need.supply == "3-phase, 460 V, 60 Hz"
+    assert line.need.supply == "3-phase, 230 V, 60 Hz and 3-phase, 460 V, 60 Hz"
     assert line.need.rated_kw == 25.0
 
 
@@ -137,15 +137,32 @@ def test_what_is_lifted_on_a_day_is_its_heaviest_stick_however_light():
     assert [need.mass_kg for need in day_needs(job().equipment, lines)] == [0.5, 375.0]
 
 
-def test_off_rent_moves_no_further_back_than_the_first_use():
-    """Of a week, to its first day; of six, two weeks before its end, a Friday, and four after."""
-    week, long = asked(
-        span("machine", tuple(DAYS[:5])),
-        span("machine", (DAYS[0], DAYS[39]), off=DAYS[39]),
-    )
-    assert week.earliest_off == MONDAY
+def test_off_rent_moves_no_further_back_than_its_days_in_use_allow():
+    """Of a full week, not at all; of its Monday and Friday, to the Tuesday, and with a day of
+    haulage to the Wednesday; of six weeks, two weeks before their end, a Friday, and four after."""
+    full, ends = tuple(DAYS[:5]), (DAYS[0], DAYS[4])
+    week, waits, long = asked(
+        span("machine", full), span("machine", ends),
+        span("machine", (DAYS[0], DAYS[39]), off=DAYS[39]), haul_days=0,
+    )  # fmt: skip
+    assert (week.earliest_off, waits.earliest_off) == (DAYS[4], DAYS[1])
     assert (DAYS[39].weekday(), long.earliest_off) == (4, DAYS[25])
     assert long.latest_off == DAYS[67 - 28] + 28 * DAY
+    (hauled,) = asked(span("machine", ends, off=DAYS[7]), haul_days=1)
+    assert hauled.earliest_off == DAYS[2]
+
+
+def test_days_in_use_are_worked_on_workdays_that_are_no_holidays():
+    """Delivered on a Saturday, used from Monday, 30 August, six days with a wait, gone on Friday,
+    10 September. Monday to Saturday are six days: off on Monday, the 6th; a holiday on that day
+    moves it to Tuesday, and one on the Wednesday before moves the last day, too."""
+    monday, friday = dt.date(2027, 8, 30), dt.date(2027, 9, 10)
+    used = tuple(monday + n * DAY for n in (0, 1, 2, 7, 8, 10))
+    for holidays, earliest in (((), 7), ((7,), 8), ((2,), 8)):
+        off_days = tuple(Holiday(date=monday + n * DAY) for n in holidays)
+        made = job(workdays="Mon-Sat", haul_days=1).model_copy(update={"holidays": off_days})
+        waits = span("machine", used, on=monday - 2 * DAY, off=friday)
+        assert rental_request._earliest_off(made, waits) == monday + earliest * DAY
 
 
 def test_a_day_that_is_not_worked_moves_to_the_next_that_is():

@@ -4,12 +4,17 @@ import datetime as dt
 import re
 from types import SimpleNamespace
 
+import pytest
+
 from estimator.models.places import Places
+from estimator.models.rental_kinds import spans_by_class
 from estimator.models.study import Study
 from estimator.study import study
+from estimator.whatif.machine_options import pipe_options
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.equipment_choice import _heading
 from estimator.workbook.results.equipment_rental import reasons
+from estimator.workbook.results.equipment_serves import serves
 from estimator.workbook.results.equipment_sheet import equipment_sheet
 from estimator.workbook.sheet.page_breaks import KEPT_WITH_NEXT
 from tests.estimated import example
@@ -78,12 +83,38 @@ def test_a_rate_at_which_no_hour_is_charged_has_no_total():
     assert sums["At 4-week rate"] is None
 
 
+def test_a_heading_says_how_many_machines_the_rent_is_for():
+    """Those of all crews; nothing where it is one."""
+    for changes, pieces in (({}, 1), ({"machines_per_crew": 2}, 2)):
+        two = job(run("R1", segments_m=(400.0,)), **changes)
+        context = Context(study(two), Places(), NAMES)
+        (pipe,) = pipe_options(context.estimate)
+        assert pipe.pieces == pieces
+        assert (", 2 machines, fusion force" in _heading(context, pipe)) is (pieces == 2)
+
+
 def test_work_of_one_day_is_dated_once():
     context = SimpleNamespace(system="SI")
-    pipe = SimpleNamespace(label="A", placement="trench", force_n=1e3, run_ids=("R1",))
+    pipe = SimpleNamespace(label="A", placement="trench", force_n=1e3, run_ids=("R1",), pieces=1)
     for dates, shown in (
         ((DAY,), "trench, 1 day, 1 Mar 2027, fusion force"),
         ((DAY, DAY + dt.timedelta(1)), "2 days from 1 Mar 2027 to 2 Mar 2027, fusion"),
     ):
         pipe.dates = dates
         assert shown in _heading(context, pipe)
+
+
+@pytest.mark.parametrize("name", ["raw_water_main", "tailings_line"])
+def test_a_generator_is_for_the_machines_that_it_can_feed(name):
+    """Not for those that another one feeds on the days on which this one comes and goes."""
+    found = example(name)[1]
+    rated = {item.class_id: item.rated_kw for item in found.job.generators}
+    named = set()
+    for (kind, class_id), spans in spans_by_class(found.job, found.fleet.spans).items():
+        if kind == "generator":
+            machines = serves(found, spans).partition(" ")[2].split(", ")
+            named.update(machines)
+            for machine in machines:
+                assert found.fleet.power[machine].rated_needed_kw <= rated[class_id]
+    fed = {item.class_id for item in found.job.machines if not item.self_powered}
+    assert named == set(found.fleet.power) & fed

@@ -21,7 +21,7 @@ from tests.small_book import small_book
 
 FIRST = dt.date(2027, 3, 1)
 MACHINE = MachineNeed(
-    (300.0, 610.0), (11.0, 17.0), 60000.0, None, None, ("24 IPS",), "", own_power=False
+    (300.0, 610.0), (11.0, 17.0), ("IPS",), 60000.0, None, None, ("24 IPS",), "", own_power=False
 )
 TOO_LOW = "gauge limit is below force and drag"
 ORDER = dt.date(2027, 2, 1)

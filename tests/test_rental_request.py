@@ -22,6 +22,7 @@ from estimator.workbook.results.request_sheet import _days_on_rent, request_page
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.page_breaks import printed_pages
+from estimator.workbook.sheet.styles import STYLES
 from estimator.working_time.working_days import WorkingCalendar
 from tests import jobs
 from tests.estimated import example
@@ -183,8 +184,55 @@ def test_a_span_of_diameters_says_each_unit_once():
     line = next(x for x in request_lines(example("raw_water_main")[1]) if x.number == 2)
     assert list(wanted(line, "US"))[:2] == [
         "Fusion machine",
-        "For OD 17.4 to 21.6 in (441.96 to 548.64 mm), DR 13.5 to 21",
+        "For OD 17.4 to 21.6 in (442 to 548.6 mm), DR 13.5 to 21",
     ]
+
+
+def test_metric_pipe_is_named_by_its_sdr_and_a_generator_asked_for_what_it_feeds():
+    """Every supply of a machine on the request is an outlet of some generator of its days."""
+    lines = request_lines(example("tailings_line")[1])
+    sets = [line for line in lines if line.kind == "generator"]
+    for line in lines:
+        texts = list(wanted(line, "SI"))
+        if line.kind == "machine":
+            assert re.search(r"\), SDR \d", texts[1])
+            if line.need.supply:
+                days = line.deliver_by, line.off_rent
+                beside = [
+                    one for one in sets if days[0] <= one.off_rent and one.deliver_by <= days[1]
+                ]
+                assert any(line.need.supply in list(wanted(one, "SI"))[1] for one in beside)
+    assert any(" and " in list(wanted(one, "SI"))[1] for one in sets)
+
+
+def test_the_first_row_of_a_line_has_its_number_and_figures_keep_their_units():
+    workbook, found = example("tailings_line")
+    context = Context(Study.of(found), workbook.places, {one: one for one in SHEETS})
+    spec = request_page(context, "machine", request_lines(found))
+    cells = [cell for row in spec.rows for cell in row.cells if cell is not None]
+    first = next(row.cells[:2] for row in spec.rows if row.cells and row.cells[0].value == 1)
+    assert [(cell.value, cell.style) for cell in first] == [
+        (1, "figure_top"), ("Fusion machine", "plain_wrap"),
+    ]  # fmt: skip
+    assert STYLES["figure_top"].vertical == "top"
+    asked = [str(cell.value) for cell in cells if str(cell.value).startswith("For OD")]
+    assert asked
+    for text in asked:
+        assert not re.search(r"\d (in|mm|bar|psi|kN|lbf|V|Hz|ISO)\b", text)
+        assert not re.search(r"\(\S*\d\.\d{3}", text)
+
+
+def test_a_part_that_begins_a_page_names_the_request_again():
+    """Ten lines and their quote are more than a page: the supplier's answer may come alone."""
+    workbook, found = example("tailings_line")
+    context = Context(Study.of(found), workbook.places, {one: one for one in SHEETS})
+    line = next(line for line in request_lines(found) if line.kind == "machine")
+    for number, again in ((1, False), (10, True)):
+        many = [replace(line, number=n + 1) for n in range(number)]
+        spec = laid_out(request_page(context, "machine", many))
+        starts = [spec.rows[row].cells[0].value for row in spec.breaks]
+        assert bool(starts) is again
+        assert all(str(text).startswith("Rental request. ") for text in starts)
 
 
 def test_site_access_and_contact_stand_on_every_page(tmp_path):
@@ -194,6 +242,7 @@ def test_site_access_and_contact_stand_on_every_page(tmp_path):
     assert main(["request", str(path)]) == 0
     blank = " ".join(texts_of(path, "Request machines"))
     assert "Site and access: ____" in blank
+    assert re.search(r"Request _+ of .*; answer by _+", blank)
     page = sheet_of(path, "Request machines")
     (beside,) = (cell for row in page.iter_rows() for cell in row if cell.value == "Cleaning")
     assert beside.alignment.indent == 1  # off the frame of the cell before it
@@ -229,10 +278,17 @@ def test_command_writes_the_pages_and_keeps_the_rest(tmp_path, capsys):
     assert names_of(path) == names
 
 
-def test_off_rent_may_move_two_weeks_sooner_and_four_later():
-    line = request_lines(example("raw_water_main")[1])[0]
-    assert dt.timedelta(10) <= line.off_rent - line.earliest_off <= dt.timedelta(14)
-    assert dt.timedelta(28) <= line.latest_off - line.off_rent <= dt.timedelta(32)
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_off_rent_may_move_two_weeks_sooner_and_four_later(name):
+    """No sooner than the days in use can be worked, between delivery and the day it may go."""
+    found = example(name)[1]
+    calendar = WorkingCalendar.of(found.job)
+    for line in request_lines(found):
+        days = [line.deliver_by + dt.timedelta(n) for n in range(400)]
+        to_work = [day for day in days if line.deliver_by < day < line.earliest_off]
+        assert sum(map(calendar.is_open, to_work)) >= line.work_days
+        assert line.off_rent - line.earliest_off <= dt.timedelta(14)
+        assert dt.timedelta(28) <= line.latest_off - line.off_rent <= dt.timedelta(32)
 
 
 def test_one_generator_for_two_machines_is_asked_for_with_the_load_of_both():

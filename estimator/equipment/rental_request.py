@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Iterator, Sequence
 
+from estimator.equipment.haulage import ONE_DAY, Haulage
 from estimator.equipment.lifting import with_reserve
 from estimator.models.equipment import Machine
 from estimator.models.job import Job
@@ -53,7 +54,7 @@ def _line(planned: PlannedJob, number: int, span: RentalSpan) -> RequestLine:
         quantity=span.quantity,
         deliver_by=span.on_rent,
         off_rent=span.off_rent,
-        earliest_off=_open_from(calendar, max(span.used[0], span.off_rent - SOONER)),
+        earliest_off=_earliest_off(job, span),
         latest_off=_open_from(calendar, span.off_rent + LATER),
         work_days=span.work_days,
         shift_hours=job.shift.shift_hours,
@@ -64,9 +65,24 @@ def _line(planned: PlannedJob, number: int, span: RentalSpan) -> RequestLine:
     )
 
 
+def _earliest_off(job: Job, span: RentalSpan) -> dt.date:
+    """Return the first date on which a span may go off rent.
+
+    Two weeks before the plan, and not before its days in use are worked: from the first of them
+    as planned, one after another on workdays, without the days between on which it waits. Haul
+    days come after the last.
+    """
+    calendar = WorkingCalendar.of(job)
+    last = span.used[0]
+    for _ in range(span.work_days - 1):
+        last = _open_from(calendar, last + ONE_DAY)
+    worked = Haulage.of(job).collected(min(last, span.used[-1]))
+    return max(worked, _open_from(calendar, span.off_rent - SOONER))
+
+
 def _open_from(calendar: WorkingCalendar, date: dt.date) -> dt.date:
     while not calendar.is_open(date):
-        date += dt.timedelta(1)
+        date += ONE_DAY
     return date
 
 
@@ -92,6 +108,7 @@ def _machine(
     return MachineNeed(
         od_mm=(min(ods), max(ods)),
         dr=(min(drs), max(drs)),
+        od_systems=tuple(dict.fromkeys(run.geometry.od_system for run in runs)),
         force_n=max(run.geometry.joint_area_mm2 * run.fusion.interfacial_mpa[2] for run in runs),
         gauge_mpa=(min(low for low, *_ in gauges), max(high for *_, high in gauges))
         if gauges
@@ -124,7 +141,7 @@ def _generator(planned: PlannedJob, span: RentalSpan, runs: Sequence[SizedRun]) 
         starting_kw=hardest[0].starting_kw,
         rated_kw=span.why.need,
         dip=planned.job.power.start_dip,
-        supply=_supply_of(hardest[1]),
+        supply=" and ".join(dict.fromkeys(filter(None, map(_supply_of, fed)))),
         elevation_m=planned.job.site.elevation_m,
         hottest_c=hottest,
     )

@@ -12,12 +12,14 @@ class MachineNeed:
 
     ``force_n`` is what the ends need at the top of the interfacial pressure range, without drag;
     ``gauge_mpa`` is what a gauge must show with drag, from the least to the most, at the piston
-    area of our own class; None for a lever. ``sizes`` are those that it needs inserts for.
-    ``supply`` is what our own class of it runs on, empty where it has its own power.
+    area of our own class; None for a lever. ``od_systems`` are those of its pipe, ``sizes`` those
+    that it needs inserts for. ``supply`` is what our own class of it runs on, empty
+    where it has its own power.
     """
 
     od_mm: tuple[float, float]
     dr: tuple[float, float]
+    od_systems: tuple[str, ...]
     force_n: float
     gauge_mpa: tuple[float, float] | None
     piston_area_mm2: float | None
@@ -28,7 +30,10 @@ class MachineNeed:
 
 @dataclass(frozen=True)
 class PowerWanted:
-    """What a generator must carry: running load, motor start, dip, height and heat of the site."""
+    """What a generator must carry: running load, motor start, dip, height and heat of the site.
+
+    ``supply`` names each supply of the machines that it feeds.
+    """
 
     running_kw: float
     running_kva: float
@@ -52,8 +57,9 @@ class LiftNeed:
 class RequestLine:
     """One line of a request: what it must do, how many, from when to when.
 
-    Off rent may move between ``earliest_off`` and ``latest_off``. ``engine_h`` are the hours of one
-    engine, ``fuel_l`` what all pieces of the planned class burn; ``fuel_price_l`` prices a liter.
+    Off rent may move between ``earliest_off``, when all days in use can be worked, and
+    ``latest_off``. ``engine_h`` are the hours of one engine, ``fuel_l`` what all pieces of the
+    planned class burn; ``fuel_price_l`` prices a liter.
     """
 
     number: int

@@ -32,13 +32,17 @@ class Option:
 
 @dataclass(frozen=True)
 class PipeOptions:
-    """The classes for one pipe on one placement, and the days on which it is joined."""
+    """The classes for one pipe on one placement, and the days on which it is joined.
+
+    ``pieces`` is how many machines are priced, those of each crew.
+    """
 
     label: str
     placement: str
     run_ids: tuple[str, ...]
     force_n: float
     dates: tuple[dt.date, ...]
+    pieces: int
     options: tuple[Option, ...]
 
     @property
@@ -80,6 +84,7 @@ def _options(
         run_ids=tuple(run.run_id for run, _ in members),
         force_n=sized.machine.force_n,
         dates=tuple(sorted({date for use in uses for date in use.dates})),
+        pieces=sum(use.quantity for use in uses),
         options=tuple(
             _option(estimate, machine, run, sized, uses) for machine in estimate.job.machines
         ),

@@ -109,6 +109,8 @@ def _heading(context: Context, pipe: PipeOptions) -> str:
     days = counted(len(pipe.dates), "day")
     first, last = (show_date(day, context.system) for day in (pipe.dates[0], pipe.dates[-1]))
     when = f"{days} from {first} to {last}" if first != last else f"{days}, {first}"
+    if pipe.pieces > 1:
+        when += f", {counted(pipe.pieces, 'machine')}"
     force = show(pipe.force_n, "force", context.system)
     return (
         f"{pipe.label}, {pipe.placement}, {when}, fusion force {force}: {name_runs(pipe.run_ids)}"

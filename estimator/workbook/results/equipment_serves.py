@@ -69,17 +69,18 @@ def _runs(estimate: Estimate, spans: Sequence[RentalSpan]) -> list[Run]:
 
 
 def _machines(estimate: Estimate, spans: Sequence[RentalSpan]) -> list[str]:
-    """Return the machine classes that are used beside these generators and need power."""
+    """Return the machine classes that these generators feed."""
     used = {line.machine for line in _lines(estimate, spans)}
     return [m.class_id for m in estimate.job.machines if m.class_id in used and not m.self_powered]
 
 
 def _lines(estimate: Estimate, spans: Sequence[RentalSpan]) -> Iterator[PlanLine]:
-    """Yield what the crew of each span does while it is on rent."""
+    """Yield what the crew of each span does on the dates on which it is used."""
     for span in spans:
-        lines = estimate.plan.by_crew[span.crew]
+        lines, used = estimate.plan.by_crew[span.crew], set(span.used)
         first = bisect_left(lines, span.on_rent, key=_date)
-        yield from lines[first : bisect_right(lines, span.off_rent, key=_date)]
+        on_rent = lines[first : bisect_right(lines, span.off_rent, key=_date)]
+        yield from (line for line in on_rent if line.date in used)
 
 
 def _date(line: PlanLine) -> dt.date:

@@ -2,16 +2,19 @@
 
 import datetime as dt
 import math
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import zip_longest
 from typing import NamedTuple
 
+from estimator.cost import ratio_label
 from estimator.display import UnitSystem, show, show_date
 from estimator.inputs.trade_units import written
 from estimator.models.quotes import RequestTerms
 from estimator.models.rental import RentalKind
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
+from estimator.money import round_quantity
 from estimator.units import from_si
 from estimator.workbook.results.builder import Context, SheetBuilder, header_text
 from estimator.workbook.results.headers_again import with_headers_again
@@ -37,8 +40,8 @@ SUPPLIERS: Mapping[RentalKind, Supplier] = {
 }
 """Sheet and words of each page: suppliers of one kind of equipment get the same page."""
 ASK = (
-    "Please quote what you would send for each line. Rent runs from delivery to collection; both "
-    "are working days. Off rent may move between earliest and latest: say what notice you need."
+    "Please quote what you would send for each line. Rent runs from delivery to collection. Off "
+    "rent may move from earliest (all days in use worked) to latest: say what notice you need."
 )
 WITH_EACH: Mapping[RentalKind, tuple[str, ...]] = {
     "machine": (
@@ -76,8 +79,12 @@ SITE: Sequence[tuple[str, str]] = (
 UNKNOWN = RequestTerms()
 HALF = 5
 """Columns of the page's left part."""
-TO_WRITE = "_" * 16
+TO_WRITE, SHORT = "_" * 16, "_" * 8
 """What stands for a term that is not known, to write on."""
+UNIT = re.compile(r"(?<=\d) (?!to\b|\()")
+"""The blank between a figure and its unit."""
+BRIEF_DIGITS = 4
+"""Digits of a figure in the units that are not the job's; a whole number keeps all of its own."""
 
 
 def request_page(
@@ -120,11 +127,10 @@ def _filled(
 
 
 def _about(context: Context, terms: RequestTerms) -> str:
-    """Return number and date of the request, and the day to answer."""
+    """Return number and date of the request, and the day to answer, with room to write both."""
     made = show_date(context.estimate.job.cover.estimate_date, context.system)
-    number = f" {terms.reference}" if terms.reference else ""
-    answer = f"; answer by {show_date(terms.answer_by, context.system)}" if terms.answer_by else ""
-    return f"Request{number} of {made}{answer}"
+    answer = show_date(terms.answer_by, context.system) if terms.answer_by else SHORT
+    return f"Request {terms.reference or SHORT} of {made}; answer by {answer}"
 
 
 def _year_of(lines: Sequence[RequestLine]) -> str:
@@ -141,16 +147,22 @@ def _site(
     job, system = context.estimate.job, context.system
     air = MonthlyAmbient.of(job).range_over(_days_on_rent(lines))
     elevation = show(job.site.elevation_m, "length", system)
-    yield "Elevation and air", f"{elevation}, {_in_units(air, 'temperature', system)}"
+    shown = _from_to(*(show(end, "temperature", system) for end in air))
+    yield "Elevation and air", f"{elevation}, {shown}"
     has_sets = any(span.kind == "generator" for span in context.estimate.fleet.spans)
     sets = "none but these generators" if kind == "generator" else "our generators"
     known = {
         "site_power": sets if has_sets else None,
         "delivery_hours": f"working days, {job.dates.workdays}",
-        "contact": job.cover.company_contact or job.cover.prepared_by,
+        "contact": job.cover.company_contact or _to_call(job.cover.prepared_by),
     }
     for key, words in SITE:
         yield words, getattr(terms, key) or known.get(key) or TO_WRITE
+
+
+def _to_call(name: str | None) -> str | None:
+    """Return a name with room for a number to call."""
+    return f"{name}, {SHORT}" if name else None
 
 
 def _days_on_rent(lines: Sequence[RequestLine]) -> Iterator[dt.date]:
@@ -169,13 +181,18 @@ def _with_each_and_site(
     sheet: SheetBuilder, kind: RentalKind, site: Iterable[tuple[str, str]]
 ) -> None:
     """Add what comes with each line and, beside it, the site, with room for what is not known."""
-    head = sheet.section("With each, and please state", HALF)
+    head = sheet.section(_named_again(sheet, "With each, and please state"), HALF)
     sheet.put(head, HALF + 1, Cell("Site and supply", "section"))
     facts = (f"{words}: {text}" for words, text in site)
     for left, right in zip_longest(WITH_EACH[kind], facts):
         row = sheet.add(*_run_of(left, HALF), *_run_of(right, len(WIDTHS) - HALF))
         sheet.merge(row, 1, HALF)
         sheet.merge(row, HALF + 1, len(WIDTHS))
+
+
+def _named_again(sheet: SheetBuilder, title: str) -> str:
+    """Return the title of a section, after that of the page where the section begins one."""
+    return f"Rental request. {title}" if sheet.begins_page else title
 
 
 def _run_of(text: str | None, columns: int) -> Sequence[Cell]:
@@ -187,15 +204,15 @@ def _line(sheet: SheetBuilder, line: RequestLine, date_style: str) -> None:
     """Add a line: what it is and when, and in a row of its own all that it must do."""
     first, *others = wanted(line, sheet.context.system)
     row = sheet.add(
-        Cell(line.number, "figure_left"),
+        Cell(line.number, "figure_top"),
         Cell(first, "plain_wrap"),
         Cell(line.quantity, "plain_int"),
         *(Cell(date, date_style) for date in line.dates),
         Cell(line.work_days, "plain_int"),
         Cell(line.shift_hours, "plain_num1"),
     )
-    text = Cell(". ".join(others), "text_wrap")
-    below = sheet.text_row(len(WIDTHS), [Cell(None, "figure_left")], text)
+    text = Cell(UNIT.sub("\N{NO-BREAK SPACE}", ". ".join(others)), "text_wrap")
+    below = sheet.text_row(len(WIDTHS), [Cell(None, "figure_top")], text)
     sheet.merges.append(f"A{row}:A{below}")
 
 
@@ -204,14 +221,15 @@ def wanted(line: RequestLine, system: UnitSystem) -> Iterator[str]:
     need = line.need
     if isinstance(need, MachineNeed):
         yield "Fusion machine"
-        yield f"For OD {_span(need.od_mm, 'small_length', system)}, {_dr(need.dr)}"
+        yield f"For OD {_span(need.od_mm, 'small_length', system)}, {_ratio(need)}"
         force = least_force(need.force_n, system)
         yield f"End force at least {force} plus drag"
         yield from _gauge(need, system)
         yield f"Inserts for {', '.join(need.sizes)}"
         yield "With onboard power" if need.own_power else f"Supply: {need.supply or 'to state'}"
     elif isinstance(need, PowerWanted):
-        yield f"Generator, {need.supply or 'supply as the machines need'}"
+        yield "Generator"
+        yield f"Outlets for {need.supply or 'the supply that the machines need'}"
         yield (
             f"Carries {need.running_kw:.1f} kW, {need.running_kva:.1f} kVA running, "
             f"{need.starting_kw:.1f} kW at motor start with a dip of {need.dip:.0%} at most"
@@ -254,33 +272,50 @@ def both(value: float, kind: str, system: UnitSystem) -> str:
     >>> both(610.0, "small_length", "US")
     '24.016 in (610 mm)'
     """
-    other: UnitSystem = "SI" if system == "US" else "US"
-    return f"{show(value, kind, system)} ({show(value, kind, other)})"
+    return f"{show(value, kind, system)} ({_in_brief(show(value, kind, _other(system)))})"
+
+
+def _other(system: UnitSystem) -> UnitSystem:
+    return "SI" if system == "US" else "US"
+
+
+def _in_brief(shown: str) -> str:
+    """Return a figure with its unit to four digits.
+
+    >>> [_in_brief(shown) for shown in ("35.433 in", "441.96 mm", "12,424 lb", "31.496 in")]
+    ['35.43 in', '442 mm', '12,424 lb', '31.5 in']
+    """
+    number, _, unit = shown.partition(" ")
+    whole = number.replace(",", "").partition(".")[0].lstrip("-")
+    places = max(0, BRIEF_DIGITS - len(whole))
+    brief = f"{round_quantity(float(number.replace(',', '')), places):,.{places}f}"
+    return f"{brief.rstrip('0').rstrip('.') if places else brief} {unit}"
 
 
 def _span(ends: tuple[float, float], kind: str, system: UnitSystem) -> str:
     low, high = ends
     if low == high:
         return both(low, kind, system)
-    other: UnitSystem = "SI" if system == "US" else "US"
-    return f"{_in_units(ends, kind, system)} ({_in_units(ends, kind, other)})"
+    own = _from_to(*(show(end, kind, system) for end in ends))
+    return f"{own} ({_from_to(*(_in_brief(show(end, kind, _other(system))) for end in ends))})"
 
 
-def _in_units(ends: tuple[float, float], kind: str, system: UnitSystem) -> str:
-    low, high = (show(end, kind, system) for end in ends)
+def _from_to(low: str, high: str) -> str:
+    """Return two figures, which name their unit once."""
     return high if low == high else f"{low.partition(' ')[0]} to {high}"
 
 
-def _dr(ends: tuple[float, float]) -> str:
-    low, high = (f"{dr:g}" for dr in ends)
-    return f"DR {low}" if low == high else f"DR {low} to {high}"
+def _ratio(need: MachineNeed) -> str:
+    name = " or ".join(sorted({ratio_label(system) for system in need.od_systems}))
+    low, high = (f"{dr:g}" for dr in need.dr)
+    return f"{name} {low}" if low == high else f"{name} {low} to {high}"
 
 
 def _answer(sheet: SheetBuilder, lines: Sequence[RequestLine]) -> None:
     """Add the cells in which the supplier answers."""
     currency = sheet.context.currency
     title = f"Your quote, in {currency}: please fill in, or send the same figures"
-    sheet.section(title, len(WIDTHS))
+    sheet.section(_named_again(sheet, title), len(WIDTHS))
     heads = ("Line", "Offered", *COLUMNS)
     sides = {"Line": "header", "Offered": "header"}
     row = sheet.add(*(Cell(head, sides.get(head, "header_center")) for head in (*heads, "")))
