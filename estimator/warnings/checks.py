@@ -163,7 +163,7 @@ def rates_outside_band(estimate: Estimate, places: Places) -> Iterator[Problem]:
         )
         yield Problem(
             places.where("schedule", runs[0].run_id, "size"),
-            f"{text} joints per shift in this estimate, {low:g} to {high:g} customary: "
+            f"{text} joints per shift, customary {low:g} to {high:g}: "
             f"{name_runs([run.run_id for run in runs])}. {alike}",
             alike=alike,
         )
