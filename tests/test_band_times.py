@@ -212,6 +212,8 @@ def test_causes_of_a_fall_by_hand():
     small = a_size(110.0, 600.0, 480.0, classes={"M1"}, people=3.0)
     quick = a_size(125.0, 510.0, 480.0, classes={"M1"}, people=2.5)
     assert _why(small, quick) == ("0.5 fewer people a crew, 3 min less outside it")
+    one = a_size(125.0, 510.0, 480.0, classes={"M1"}, people=2.0)
+    assert _why(small, one).startswith("1 fewer person a crew, ")
     cheap = a_size(125.0, 600.0, 480.0, by_time=2550.0, classes={"M1"}, people=3.0)
     assert _why(small, cheap) == "45 less for each paid crew-hour (premiums, rent, fuel)"
     other = a_size(125.0, 600.0, 480.0, by_time=2550.0, classes={"M2"}, people=3.0)

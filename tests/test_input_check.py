@@ -275,6 +275,17 @@ def test_units_count_those_that_differ():
     assert watch.now() == '1-EXACT(T(A1),"h")+1-EXACT(T(B1),"in""")'
 
 
+def test_each_input_that_is_watched_has_a_name_of_its_own(written):
+    """Two tables of the Calendar have a From date; a table alone on its sheet needs no title."""
+    factory, _ = written
+    found = parse_workbook(built(factory))
+    watched = list(watches(found.source, found.places))
+    columns = [one.label for w in watched if isinstance(w, TableWatch) for one in w.columns]
+    labels = [*(one.label for one in watched), *columns]
+    assert [label for label in labels if labels.count(label) > 1] == []
+    assert {"Calendar: Holds, From date", "Machines: rows", "Pipe schedule: Size"} <= {*labels}
+
+
 def test_each_count_of_units_names_its_table(written):
     factory, _ = written
     found = parse_workbook(built(factory))
@@ -283,8 +294,8 @@ def test_each_count_of_units_names_its_table(written):
 
 
 def test_large_numbers_have_their_thousands_marked():
-    assert [number_style(value) for value in (1200.0, -10000, 999, 0.125)] == [
-        "figure_2", "figure_2", "general", "general",
+    assert [number_style(value) for value in (1200.0, -10000, 1200.5, 999, 0.125)] == [
+        "figure_0", "figure_0", "figure_2", "general", "general",
     ]  # fmt: skip
 
 

@@ -22,6 +22,7 @@ from estimator.whatif.options import (
     MOST_RUN_ESTIMATES,
     all_choices,
     changed_job,
+    described,
     freed_runs,
     impossible,
     remark,
@@ -99,7 +100,7 @@ def test_what_cannot_be_done_has_its_reason_in_a_few_words():
     first = named.runs[0].model_copy(update={"crew": 2})
     job = named.model_copy(update={"runs": (first, *named.runs[1:])})
     why = {(o.crews, o.machines_per_crew): o.why_not for o in table_of(job).options}
-    assert why[1, 1] == "Crew: 2 is above the 1 crew on the Job sheet"
+    assert why[1, 1] == "the Pipe schedule assigns runs to crew 2; this option has 1 crew"
     assert why[2, 1] == why[2, 2] == why[2, 3] == ""
 
 
@@ -313,8 +314,16 @@ def test_a_missed_deadline_is_answered_with_the_cheapest_that_meets_it():
     assert shown == {
         1: "The base job; misses the deadline; lowest cost",
         2: "Lowest cost that meets the deadline",
-        3: "Lowest cost that finishes 14 calendar days earlier",
+        3: "Earliest finish; lowest cost that finishes 14 calendar days earlier",
     }
+
+
+def test_the_change_in_cost_is_the_difference_of_the_costs_as_shown():
+    """The page shows 1,001 and 1,200; their exact difference, 199.8, would be 200."""
+    table = by_hand((1, 28, 1000.6, ""), (2, 19, 1200.4, ""))
+    base, other = table.base, table.options[0]
+    assert (table.more_cost_shown(other), table.more_cost_shown(base)) == (199, 0)
+    assert described(table, other).endswith("costs $199 more")
 
 
 def test_a_deadline_that_nothing_meets_is_answered_with_what_comes_closest():
@@ -434,7 +443,7 @@ def test_the_command_prints_and_writes_every_option(book, capsys):
         assert row[finish].value.date() == option.figures.finish
         assert row[late].value == option.figures.days_late
         assert row[cost].value == pytest.approx(float(option.figures.job_cost))
-        assert row[change].value == pytest.approx(float(table.more_cost(option)))
+        assert row[change].value == table.more_cost_shown(option)
         assert (row[said].value or "") == remark(table, option)
         if option.is_base or not option.better:
             assert on_page[option.name] in (remark(table, option), str(row[2].value))
@@ -469,7 +478,7 @@ def test_options_that_are_not_wanted_are_refused_with_the_cell(tmp_path, capsys)
     assert text.startswith(api.read_workbook(str(path)).places.where("job", "", "option_crews"))
     assert main(["estimate", str(path)]) == 0
     page = sheet_of(path, "Options")
-    said = "No options: Crews to try, up to is 0 on the Job sheet"
+    said = "Options not worked out: Crews to try, up to is 0 on the Job sheet"
     (row,) = (cells[0].row for cells in page.iter_rows() if cells[0].value == said)
     broad = [area for area in page.merged_cells.ranges if area.size["columns"] > 5]
     assert row in {area.min_row for area in broad}

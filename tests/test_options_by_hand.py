@@ -128,6 +128,30 @@ def test_a_crew_that_never_works_has_no_work():
     assert options._idle(priced(crews=3, lines=lines)) == "only 2 of 3 crews would have work"
 
 
+def test_crews_assigned_beyond_those_of_an_option_are_named_with_where():
+    made = job(run("A", crew=3), run("B"), run("C", crew=2), crews=1)
+    said = "the Pipe schedule assigns runs to crews 2, 3; this option has 1 crew"
+    assert options._crews_assigned_beyond(made) == said
+    made = job(run("A", crew=2), crews=2)
+    assert options._crews_assigned_beyond(made) == ""
+    dated = made.model_copy(update={"crew_dates": (SimpleNamespace(crew=3),)})
+    said = "the Calendar has dates of crew 3; this option has 2 crews"
+    assert options._crews_assigned_beyond(dated) == said
+
+
+def test_what_fails_with_plenty_of_each_class_is_the_reason_not_the_stock(monkeypatch):
+    """A reader of "no machine" would buy one, where the shift is too short for the work."""
+
+    def fails(asked, shared):
+        raise InputError([Problem("A1", asked)])
+
+    monkeypatch.setattr(options, "must_hold", lambda *asked: None)
+    monkeypatch.setattr(options, "with_plenty", lambda asked: "too long for a shift")
+    monkeypatch.setattr(options, "total_of", fails)
+    with pytest.raises(InputError, match="too long for a shift"):
+        options._with_or_beyond_stock("no machine", SimpleNamespace(places=None, sound=None))
+
+
 def test_a_long_reason_is_cut_at_a_word():
     words = "eleven more " * 15
     assert options._brief("short (in brackets)\nmore") == "short"

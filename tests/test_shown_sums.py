@@ -5,8 +5,11 @@ from decimal import ROUND_HALF_UP, Decimal
 
 import pytest
 
+from estimator.study import study
 from estimator.workbook.results.shown_sums import clean_sum
 from tests.estimated import EXAMPLES, example, opened
+from tests.jobs import job, run
+from tests.laid_out import sheets_of
 
 TABLES = {
     "Cost by run": (("Runs", "All sizes"), ("Run", "All runs")),
@@ -87,3 +90,13 @@ def test_a_total_is_the_same_number_wherever_it_stands(name):
         "cost before profit": float(bid.cost_before_profit - bid.unmarked),
         "items": [float(bid.job_cost), float(bid.price), float(bid.price)],
     }
+
+
+def test_the_note_of_the_control_totals_is_the_rule_of_the_fuel():
+    made = job(run("R1", segments_m=(120.0,)), risk_trials=0)
+    rows = [[cell for cell in row.cells if cell] for row in sheets_of(made)["Checks"].rows]
+    (note,) = (str(row[0].value) for row in rows if row and "Totals agree" in str(row[0].value))
+    each, more = re.search(r"Fuel .* ([\d.]+) for each line, and ([\d.]+) more", note).groups()
+    (rule,) = (row[-1].formula for row in rows if row and "Diesel fuel: by" in str(row[0].value))
+    most = float(re.search(r"<([\d.]+),", rule)[1])
+    assert most == pytest.approx(float(each) * len(study(made).fleet.spans) + float(more))

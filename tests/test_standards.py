@@ -16,6 +16,7 @@ from estimator.inputs.dictionary import fields
 from estimator.joint.fusion import METHODS
 from estimator.joint.geometry import min_wall_mm, system_names
 from estimator.standards import tables
+from estimator.standards.citing import cite
 from estimator.standards.pipe_walls import series_ratio, wall_by_metric_rule
 from estimator.units import GAL_L, IN_MM
 from tests.data import read_cases
@@ -458,3 +459,9 @@ def test_require_within_accepts_the_limits_themselves(value):
 def test_require_within_refuses_nan_where_one_side_is_open():
     with pytest.raises(OutsideStandardError, match=r"wall thickness \[mm\] is .*\(1 or more"):
         tables.require_within("wall thickness", math.nan)
+
+
+def test_remarks_on_a_source_are_sentences():
+    row = {"source": "astm_f714", "clause": "walls", "confidence": "", "note": "Seen in print"}
+    text = cite("minimum wall", row, "average wall").text
+    assert text.endswith(": walls. Seen in print. Average wall")

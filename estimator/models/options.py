@@ -7,6 +7,7 @@ from decimal import Decimal
 from estimator.data_class import dataclass
 from estimator.display import UnitSystem
 from estimator.models.comparison import Figures
+from estimator.money import round_quantity
 
 
 def option_name(crews: Sequence[int], machines: Sequence[int], shifts: Sequence[float]) -> str:
@@ -121,12 +122,27 @@ class OptionTable:
             return Decimal(0)
         return option.figures.job_cost - self.base.figures.job_cost
 
+    def more_cost_shown(self, option: Option) -> int:
+        """Return the job cost above the base, as the page shows both: in whole units of money."""
+        if option.figures is None or self.base.figures is None:
+            return 0
+        return _shown(option.figures.job_cost) - _shown(self.base.figures.job_cost)
+
 
 @dataclass(frozen=True)
 class NoOptions:
     """Why there are no options."""
 
     reason: str
+
+    @property
+    def message(self) -> str:
+        """What a page says in place of the options."""
+        return f"Options not worked out: {self.reason}"
+
+
+def _shown(cost: Decimal) -> int:
+    return int(round_quantity(float(cost), 0))
 
 
 def _cheapest(options: Iterable[Option]) -> Option | None:

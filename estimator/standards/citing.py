@@ -1,6 +1,7 @@
 """Figures that carry their source."""
 
 from estimator.data_class import dataclass
+from estimator.display import sentence
 from estimator.models.joint import Source
 from estimator.standards import tables
 
@@ -33,6 +34,6 @@ def cite(figure: str, row: tables.Row, detail: str = "") -> Source:
     remarks = [str(part) for part in (row["note"], detail) if part]
     return Source(
         figure=figure,
-        text="; ".join([text, *remarks]),
+        text=". ".join([text, *map(sentence, remarks)]),
         confidence=str(row["confidence"]),
     )

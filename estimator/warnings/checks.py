@@ -158,10 +158,12 @@ def rates_outside_band(estimate: Estimate, places: Places) -> Iterator[Problem]:
     for (low, high, confidence), runs in groups.items():
         rates = sorted({run.cycle.joints_per_shift for run in runs})
         text = f"{rates[0]} to {rates[-1]}" if len(rates) > 1 else f"{rates[0]}"
-        alike = f"Customary per day of 8 to 10 hours for the diameter, any wall ({confidence})"
+        alike = (
+            f"Customary joints per day of 8 to 10 hours for the diameter, any wall ({confidence})"
+        )
         yield Problem(
             places.where("schedule", runs[0].run_id, "size"),
-            f"{text} joints per shift, not {low:g} to {high:g}: "
+            f"{text} joints per shift, customary {low:g} to {high:g}: "
             f"{name_runs([run.run_id for run in runs])}. {alike}",
             alike=alike,
         )

@@ -26,7 +26,7 @@ LIMIT_ADVICE: dict[Near, str] = {
 }
 
 LOAD_CHART = "Check the load chart at the working radius"
-ON_SITE = "That crew has one on site, which saves the second machine"
+ON_SITE = "The other crew has a machine of this class on site, which saves a second one"
 
 
 def machines_near_limit(estimate: Estimate, places: Places) -> Iterator[Problem]:
@@ -225,7 +225,10 @@ def sets_at_low_load(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Remark on generators whose average load is a small share of their rating."""
     row = tables.find_row("power_practice", "quantity", "least_load_share")
     least = tables.number(row, "value")
-    fouls = f"A diesel generator that runs below {least:.0%} for long fouls ({row['confidence']})"
+    fouls = (
+        f"A diesel generator fouls when it runs for long below {least:.0%} of its rating "
+        f"({row['confidence']})"
+    )
     for check in estimate.fleet.sets:
         if check.mean_kw is None or check.mean_kw >= least * check.rated_kw:
             continue

@@ -174,7 +174,9 @@ def _why(small: _Size, large: _Size, *, alone: bool = False) -> str:
     before, after = (one.per_joint(alone=alone) for one in (small, large))
     causes = _Causes(rises=after >= before, least=_least(before, after))
     causes.classes(small.classes, large.classes)
-    causes.add(large.people - small.people, TENTH, "{:.1f}", "people a crew", fewer="fewer")
+    people = round(large.people - small.people, 1)
+    noun = "person" if abs(people) == 1 else "people"
+    causes.add(people, TENTH, "{:g}", f"{noun} a crew", fewer="fewer")
     causes.add(
         large.joint_min - small.joint_min,
         causes.least * small.paid_min,

@@ -110,8 +110,12 @@ def shifts(job: Job) -> list[float]:
 def _option(estimate: Estimate, shared: Shared, choice: Choice, free: tuple[Run, ...]) -> Option:
     resources, shift = estimate.job.resources, estimate.job.shift
     if choice == (resources.crews, resources.machines_per_crew, shift.shift_hours):
-        return replace(_priced(estimate, choice, is_base=True), stock=_beyond_stock(estimate))
+        base = _priced(estimate, choice, is_base=True)
+        return replace(base, stock=_beyond_stock(estimate), rests_on=_idle(estimate))
     job = changed_job(estimate, choice, free)
+    unheld = _crews_assigned_beyond(job)
+    if unheld:
+        return Option(*choice, None, why_not=_brief(unheld))
     try:
         other = _with_or_beyond_stock(job, shared)
         problem = _idle(other)
@@ -165,16 +169,14 @@ def _least_of_stock(other: PricedJob, job: Job, shared: Shared) -> tuple[PricedJ
 def _with_or_beyond_stock(job: Job, shared: Shared) -> PricedJob:
     """Return a job priced; with plenty of every class where its stock makes it fail.
 
-    Other classes of its runs and a larger stock break no rule that the job itself keeps.
+    Other classes of its runs and a larger stock break no rule that the job itself keeps. What
+    fails with plenty of each is the reason then, not the stock.
     """
     must_hold(job, shared.places, shared.sound)
     try:
         return total_of(job, shared)
-    except InputError as failed:
-        try:
-            return total_of(with_plenty(job), shared)
-        except EstimatorError:
-            raise failed from None
+    except InputError:
+        return total_of(with_plenty(job), shared)
 
 
 def _first_message(error: EstimatorError) -> str:
@@ -223,6 +225,21 @@ def changed_job(estimate: Estimate, choice: Choice, free: tuple[Run, ...]) -> Jo
         crew_dates = tuple(row.model_copy(update=blank) for row in crew_dates)
     runs = estimate.job.runs if same_crews else free
     return changed.model_copy(update={"runs": runs, "scenarios": (), "crew_dates": crew_dates})
+
+
+def _crews_assigned_beyond(job: Job) -> str:
+    """Return what names crews that an option does not have: runs first, then dates on site."""
+    crews, has = job.resources.crews, f"this option has {counted(job.resources.crews, 'crew')}"
+    assigned = (
+        ("the Pipe schedule assigns runs to", (run.crew for run in job.runs)),
+        ("the Calendar has dates of", (row.crew for row in job.crew_dates)),
+    )
+    for what, numbers in assigned:
+        beyond = sorted({number for number in numbers if number is not None and number > crews})
+        if beyond:
+            named = f"crew{'s' * (len(beyond) > 1)} {', '.join(map(str, beyond))}"
+            return f"{what} {named}; {has}"
+    return ""
 
 
 def _idle(other: PricedJob) -> str:
@@ -281,6 +298,7 @@ def remark(table: OptionTable, option: Option) -> str:
         (bool(option.figures and option.figures.days_late), "misses the deadline"),
         (option == table.cheapest, "lowest cost"),
         (option == table.in_time, "lowest cost that meets the deadline"),
+        (option == table.earliest, "earliest finish"),
         (option == table.sooner, f"lowest cost that finishes {_days(table.days_sooner)} earlier"),
         (bool(option.better), f"{option.better} finishes no later and costs no more"),
         (bool(option.stock), option.stock),
@@ -310,7 +328,7 @@ def described(table: OptionTable, option: Option) -> str:
     """Return an option with its finish and what it costs beside the job as it stands."""
     if option.figures is None:
         return f"{option.name}: {option.why_not}"
-    more = table.more_cost(option)
+    more = table.more_cost_shown(option)
     word = "more" if more >= 0 else "less"
     cost = f"costs {money_text(table.currency, abs(more))} {word}" if more else "costs the same"
     if option.is_base:

@@ -196,12 +196,19 @@ def watches(source: InputSource, places: Places) -> Iterator[Watch]:
         yield from _unit_watch(table, units)
 
 
+def _label(table: InputTable, what: str) -> str:
+    """Return what is watched with its sheet, and its table where the sheet holds others."""
+    alone = [one.sheet for one in input_tables()].count(table.sheet) == 1
+    within = "" if alone or table.title == table.sheet else f"{table.title}, "
+    return f"{table.sheet}: {within}{what}"
+
+
 def _unit_watch(table: InputTable, units: Mapping[Field, RawCell]) -> Iterator[UnitWatch]:
     cells = [cell for field, cell in units.items() if has_unit(field)]
     if cells:
         texts = tuple(cell.value if isinstance(cell.value, str) else "" for cell in cells)
         references = tuple(cell.reference for cell in cells)
-        yield UnitWatch(f"{table.sheet}: {table.title}, units that differ", references, texts)
+        yield UnitWatch(_label(table, "units that differ"), references, texts)
 
 
 def _cell_watches(
@@ -210,7 +217,7 @@ def _cell_watches(
     cell = first_named_cell(source, field.cell_names)
     if cell is None:
         return
-    label, where = f"{table.sheet}: {field.header}", places.columns[table.table, field.key]
+    label, where = _label(table, field.header), places.columns[table.table, field.key]
     value = _plain(cell.value, source.dates_1904)
     if is_live(field) and (table.table, field.key) not in BLANK_IS_LIVE:
         yield BlankWatch(f"{label}, blank or zero", where, blank_sum([value]))
@@ -232,7 +239,7 @@ def _table_watch(
     for field in used:
         place = _place_of(raw, field)
         reference = _reference(raw, raw.headers[place], places.columns[table.table, field.key])
-        label = f"{table.sheet}: {field.header}"
+        label = _label(table, field.header)
         values = [_plain(value, dates_1904) for value in raw.values(place)]
         if is_live(field):
             columns.append(BlankWatch(f"{label}, blank or zero", reference, blank_sum(values)))
@@ -242,7 +249,7 @@ def _table_watch(
                 texts[reference] = [value if type(value) is str else "" for value in values]
     first = columns[0].reference
     return TableWatch(
-        label=f"{table.sheet}: {table.title}",
+        label=_label(table, "rows"),
         reference=first,
         row_above=raw.headers[0].row,
         row_above_now=_row_above(raw, first),
@@ -270,7 +277,7 @@ def _text_watches(table: InputTable, texts: dict[str, list[str]]) -> Iterator[Te
 def _text_watch(table: InputTable, group: Sequence[str], texts: dict[str, list[str]]) -> TextWatch:
     rows = zip(*(texts[reference] for reference in group), strict=True)
     joined = tuple(TEXT_MARK.join(row) for row in rows)
-    return TextWatch(f"{table.sheet}: rows whose texts differ", tuple(group), joined)
+    return TextWatch(_label(table, "rows whose texts differ"), tuple(group), joined)
 
 
 def differs(stored: str, now: str) -> str:

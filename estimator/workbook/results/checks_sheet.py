@@ -25,7 +25,7 @@ from estimator.units import to_si
 from estimator.workbook.results.bid_text import cautions
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.client_page import inches
-from estimator.workbook.results.control_totals import CENTS, HOURS, TENTH, control_totals
+from estimator.workbook.results.control_totals import TOLERANCES, control_totals
 from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.light import (
     DISAGREE,
@@ -47,12 +47,6 @@ RESULT, GAP = len(WIDTHS), 7.5
 PAGES_AT = 2
 """First column of the pages that each sheet prints, below what is printed."""
 CHECK = "CHECK"
-TOLERANCES = (
-    "Weekly figures are rounded. Totals agree where counts are the same, hours less than "
-    f"{HOURS:g} apart, fuel less than {TENTH / 2:g} for each week and once more, money less than "
-    f"{CENTS:g}."
-)
-"""How far two totals may be apart, so that a difference shown beside an OK is understood."""
 CHEAPEST = "Run Estimate again for the cheapest equipment"
 BID_PRICE = "Bid price"
 SUMMARY_ROWS: Mapping[str, int] = MappingProxyType(

@@ -10,7 +10,13 @@ from estimator.units import from_si
 from estimator.workbook.results.builder import Context
 
 JOINT_PARTS = ("stick_joints", "fitting_joints", "outside_tie_ins")
-WHOLE, HOURS, CENTS, TENTH = 0.5, 0.1, 0.005, 0.1
+WHOLE, HOURS, CENTS, FUEL_LINE = 0.5, 0.1, 0.005, 0.05
+TOLERANCES = (
+    f"Totals agree where counts are the same, hours less than {HOURS:g} apart, money less than "
+    f"{CENTS:g}. Fuel is rounded on each rental line and by week: less than {FUEL_LINE:g} for each "
+    f"line, and {WHOLE:g} more."
+)
+"""How far two totals may be apart, so that a difference shown beside an OK is understood."""
 
 
 @dataclass(frozen=True)
@@ -133,7 +139,7 @@ def _fuel_total(context: Context) -> ControlTotal:
         "Diesel fuel: by rental line vs. by week",
         sum(volumes), context.anchors["equipment.fuel"],
         round_quantity(from_si(sum(span.fuel_l for span in spans), job.rates.fuel_price.per), 0),
-        context.anchors["weeks.fuel"], TENTH / 2 * len(spans) + WHOLE,
+        context.anchors["weeks.fuel"], FUEL_LINE * len(spans) + WHOLE,
     )  # fmt: skip
 
 

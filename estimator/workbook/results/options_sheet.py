@@ -35,7 +35,7 @@ def options_sheet(context: Context) -> SheetSpec:
     sheet.add()
     if isinstance(table, NoOptions):
         sheet.add()
-        row = sheet.add(Cell(f"No options: {table.reason}", "note"))
+        row = sheet.add(Cell(table.message, "note"))
         sheet.merge(row, 1, _printed())
         return replace(sheet.spec(), widths=widths, landscape=False)
     header = _table(sheet, table)
@@ -133,7 +133,7 @@ def _row(
             "days_sooner": table.days_before_base(option),
             "job_cost": float(option.figures.job_cost),
             "liquidated_damages": float(option.liquidated_damages),
-            "cost_difference": float(table.more_cost(option)),
+            "cost_difference": table.more_cost_shown(option),
             "price": float(option.figures.price),
         }
     sheet.table_row(columns, values, _formulas(row, base_row))
@@ -152,5 +152,5 @@ def _formulas(row: int, base_row: int) -> Mapping[str, str]:
 
     return {
         "days_sooner": unless_blank(finish, f"{finish}${base_row}-{finish}{row}"),
-        "cost_difference": unless_blank(cost, f"{cost}{row}-{cost}${base_row}"),
+        "cost_difference": unless_blank(cost, f"ROUND({cost}{row},0)-ROUND({cost}${base_row},0)"),
     }

@@ -22,6 +22,7 @@ BESIDE = 5, 7
 """Columns of a name and its value beside the facts."""
 HALF_PAGE_DATES = 4
 GAP = 4.5
+ONE_FACTOR = "One factor at a time, others as planned (above 1: more crew time, rework, days, cost)"
 LATE_P10 = (
     "Even the early finish (P10) is later than planned: the ranges on Risk inputs reach much "
     "further to the slow side than to the fast side, so the plan is close to the best case. "
@@ -137,7 +138,7 @@ def _contingency(sheet: SheetBuilder, risk: Risk, top: int) -> None:
 
 def _swings(sheet: SheetBuilder, risk: Risk) -> tuple[int, int]:
     columns = result_columns("risk_swing")
-    sheet.section("One factor at a time, all others as planned", len(WIDTHS))
+    sheet.section(ONE_FACTOR, len(WIDTHS))
     first = sheet.table_head(columns) + 1
     base = sheet.context.anchors["risk.bare"].rpartition("!")[2]
     for swing in risk.swings:
@@ -239,7 +240,7 @@ def _charts(
         ChartSpec(
             kind="column",
             title="Bid price, all trials",
-            x_title=f"Bid price at or below, {unit}",
+            x_title=f"Bid price up to, each band, {unit}",
             y_title="Trials",
             categories=column(2, bins),
             categories_format=prices,

@@ -415,7 +415,7 @@ def _ways_back(sheet: SheetBuilder, standing: Standing) -> None:
         return
     sheet.section("What would bring it back, from the status date on", len(WIDTHS))
     if isinstance(ways, NoOptions):
-        _note(sheet, f"No options: {ways.reason}")
+        _note(sheet, ways.message)
         return
     cost = f"Cost against as now, {sheet.context.currency}"
     _head(sheet, "Crews, machines, shift", "", "", "Finish", "Days earlier", cost, "Baseline kept",

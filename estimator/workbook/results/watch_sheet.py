@@ -29,9 +29,10 @@ ANCHOR = "watch.results"
 """Name of the cells that say which inputs have changed."""
 WIDTHS = (33.5, 14.5, 14.5, 9, 15)
 CHECKSUMS = (
-    'A single input shows its value, "blank or zero" a 1 where it is so. A table shows its rows, '
-    "blank ones too, and a checksum of each column: the number itself means nothing, a difference "
-    "means that a cell of the column has changed."
+    'A single input shows its value, "blank or zero" a 1 where it is so: other changes of '
+    "such a price need no new estimate, since the results recalculate with it. A table shows its "
+    "rows, blank ones too, and a checksum of each column: the number itself means nothing, a "
+    "difference means that a cell of the column has changed."
 )
 NOW, NOW_COLUMN, RESULT_COLUMN = "Now", 3, len(WIDTHS)
 ROW_ABOVE = len(WIDTHS) + 1
@@ -40,8 +41,8 @@ KEPT_WIDTH, KEPT_HEAD_ROW = 24, 3
 STYLES_SHOWN: Mapping[Shown, str] = MappingProxyType(
     {"text": "text_right", "date": "date_short_right", "percent": "pct2", "number": "general"}
 )
-MARKED_FROM, MARKED = 1000, "figure_2"
-"""Number from which thousands are marked, and the style that marks them."""
+MARKED_FROM, MARKED_WHOLE, MARKED = 1000, "figure_0", "figure_2"
+"""Number from which thousands are marked, and the styles that mark them."""
 CHANGED, RATE = "CHANGED", "RATE CHANGED"
 
 
@@ -78,11 +79,11 @@ def _part_starts(sheet: SheetBuilder, first: int, last: int) -> Sequence[int]:
 
 
 def _age(context: Context) -> str:
-    """Return how old a figure may be before Checks names it."""
+    """Return how old a figure may be before Checks lists it."""
     cover = context.estimate.job.cover
     months = counted(cover.figures_old_months, "month")
     date = show_date(cover.estimate_date, context.system)
-    return f"Checks names figures whose basis is older than {months} on {date}."
+    return f"The Checks sheet lists figures whose Basis is dated {months} or more before {date}."
 
 
 def _rows_read(sheet: SheetBuilder, rows_read: Mapping[str, str]) -> None:
@@ -123,7 +124,9 @@ def _watched_cell(sheet: SheetBuilder, item: CellWatch) -> None:
 
 def number_style(value: float) -> str:
     """Return the style that shows a number as it is typed, with the thousands of a large one."""
-    return MARKED if abs(value) >= MARKED_FROM else STYLES_SHOWN["number"]
+    if abs(value) < MARKED_FROM:
+        return STYLES_SHOWN["number"]
+    return MARKED_WHOLE if value == int(value) else MARKED
 
 
 def _watched_value(
@@ -140,7 +143,7 @@ def _watched_value(
 
 
 def _watched_table(sheet: SheetBuilder, item: TableWatch) -> None:
-    row = _watched_number(sheet, f"{item.label}, rows", item.rows, item.now())
+    row = _watched_number(sheet, item.label, item.rows, item.now())
     sheet.put(row, ROW_ABOVE, Cell(item.row_above, "note", item.row_above_now))
     row_above = sheet.address(ROW_ABOVE, row)
     for column in item.columns:
