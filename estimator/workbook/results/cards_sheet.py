@@ -9,6 +9,7 @@ from typing import NamedTuple
 from estimator.data_class import dataclass
 from estimator.display import (
     FINEST,
+    METHOD_NAMES,
     TINY,
     UnitSystem,
     convert,
@@ -22,7 +23,6 @@ from estimator.progress.field_cards import MEMORY, PRACTICE, FieldCard, drag_lad
 from estimator.standards import tables
 from estimator.units import from_si, to_si
 from estimator.workbook.results.bead_drawings import bead_drawing
-from estimator.workbook.results.bid_text import METHOD_NAMES
 from estimator.workbook.results.builder import Context
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.source import column_letters
