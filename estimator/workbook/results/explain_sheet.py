@@ -127,12 +127,12 @@ def _state(sheet: SheetBuilder) -> None:
 def _which(context: Context) -> str:
     """Return which runs are on the sheet, and how to see others."""
     every, asked = len(context.estimate.runs), context.estimate.job.pages
+    if every == 1:
+        return f"The only run. {FIGURES}"
     if asked.explains_all:
         first = f"First {MOST_RUNS} of {every} runs" if every > MOST_RUNS else f"All {every} runs"
         other = f"For any other run: {COMMAND}. " if every > MOST_RUNS else ""
         return f"{first}. {other}Filter column A by run. {FIGURES}"
-    if every == 1:
-        return f"The only run. {FIGURES}"
     named = asked.explain_run
     which = f"Run {named}" if named else "The run with the highest price"
     cell = header_of("job", "explain_run")
