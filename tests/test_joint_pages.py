@@ -134,7 +134,7 @@ def test_times_name_every_run_once_and_follow_the_joints_sheet():
     order = [run.run_id for run in study.job.runs]
     named = []
     for cells in times:
-        for part in cells[8].value.split(", "):
+        for part in " ".join(cells[8].value.split()).split(", "):
             first, _, last = part.partition(" to ")
             named += order[order.index(first) : order.index(last or first) + 1]
     assert sorted(named) == sorted(order)
@@ -194,6 +194,27 @@ def test_the_notes_say_what_holds_of_every_line(name):
     assert "Access factor: multiplies crew-paced time" in times
 
 
+def test_the_names_of_runs_are_broken_between_names():
+    """Reference: a name that is cut at its hyphen is read as two."""
+    runs = ({"run_id": f"CWS-2{n:02d}B", "access_factor": 1.0 + n % 2 / 5} for n in range(20))
+    rows = parameters_of(*runs).rows
+    texts = [c.value for row in rows for c in row.cells if c and "CWS" in str(c.value)]
+    assert len(texts) == 2
+    for text in texts:
+        lines = text.split("\n")
+        assert len(lines) > 1
+        assert all(line.startswith("CWS-") and line.rstrip(",")[-1] == "B" for line in lines)
+
+
+def test_counts_say_what_butt_joints_are_and_hours_have_their_decimal():
+    """Reference: page 08 of the look that was drawn first."""
+    cells = [cell for row in sheets()[COUNTS].rows for cell in row.cells if cell]
+    notes = [cell.value for cell in cells if cell.style == "note"]
+    assert notes[0].startswith("Butt joints = stick + fitting + other pipe.")
+    (column,) = (one for one in result_columns("joint_counts") if one.key == "labor_hours")
+    assert column.style == "num1"
+
+
 def test_soak_and_cool_are_the_sum_of_the_least_times_shown():
     rows = rows_of(PARAMETERS, "tailings_line")
     tops = [n for n, row in enumerate(rows) if row[:1] == ["Pipe"]]
@@ -211,7 +232,7 @@ def test_times_name_all_runs_and_the_pipe_on_every_line():
     rows = parameters_of(*({"access_factor": 1.0 + n % 2 / 5} for n in range(28))).rows
     texts = [[cell.value for cell in row.cells if cell and cell.value] for row in rows]
     lines = [row for row in texts if str(row[-1:]).count("N") > 12]
-    assert sorted(", ".join(row[-1] for row in lines).split(", ")) == sorted(
+    assert sorted(", ".join(" ".join(row[-1].split()) for row in lines).split(", ")) == sorted(
         f"N{n}" for n in range(28)
     )
     assert [row[0] for row in lines] == ["IPS 24 DR 11"] * 2

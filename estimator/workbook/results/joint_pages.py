@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import chain, pairwise
+from math import inf
 
 from estimator.cost import tests_by_run
 from estimator.data_class import dataclass
@@ -34,9 +35,10 @@ from estimator.workbook.results.limits_shown import LIMITS, shown_limit
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.layout import laid_out
-from estimator.workbook.sheet.look import ROW
+from estimator.workbook.sheet.look import ROW, TEXT, pixels_of
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
+from estimator.workbook.sheet.text_width import with_whole_words
 
 GAP = 7.5
 """Height of the blank row under the title of a full page."""
@@ -48,6 +50,8 @@ OFFSETS = {"US": "num2", "SI": "num1"}
 """Style of the longest misalignment, with the decimals of the field card."""
 GROUP_STYLES = {"int": "group_int", "int_bold": "group_int", "num1": "group_num1"}
 HOLDS_TO, TAKES = "What the crew holds to", "What a joint takes"
+SURE, INDENT_PX = 0.94, 12.0
+"""Share of a column that letters fill for sure, and the pixels of its indent."""
 COUNTS_NOTE = "Butt joints = stick + fitting + other pipe."
 FIGURES = {
     "soak_s": "soak", "bead_min_mm": "bead", "open_close_max_s": "open/close", "cool_s": "cool",
@@ -225,7 +229,17 @@ def _besides(context: Context) -> str:
 
 
 def joint_parameters_sheet(context: Context) -> SheetSpec:
-    """Return the fusion parameters by pipe, and the times by pipe and access factor."""
+    """Return the fusion parameters by pipe, and the times by pipe and access factor.
+
+    The names of runs are broken between names, in the room that the page leaves them.
+    """
+    widths = laid_out(_parameters(context, inf)).widths
+    room = sum(pixels_of(width) for width in widths[len(result_columns("joint_times")) - 1 :])
+    return _parameters(context, SURE * room - INDENT_PX)
+
+
+def _parameters(context: Context, room: float) -> SheetSpec:
+    """Return the sheet; ``room`` are the pixels for the names of runs."""
     sheet = SheetBuilder(context, "Joint parameters", "Joint parameters and times")
     limits, times = result_columns("joint_parameters"), result_columns("joint_times")
     sheet.result = Cell(METHOD_NAMES[context.estimate.job.fusion.method], "result")
@@ -240,7 +254,7 @@ def joint_parameters_sheet(context: Context) -> SheetSpec:
     sheet.add()
     sheet.section(TAKES, len(limits))
     lines = _alike(places, _times_key)
-    _time_rows(sheet, times, lines, len(limits))
+    _time_rows(sheet, times, lines, len(limits), room)
     note = " ".join(_times_note(context, lines))
     sheet.merge(sheet.add(Cell(note, "note")), 1, len(limits))
     return replace(
@@ -348,7 +362,11 @@ def _limits(context: Context, columns: Sequence[ResultColumn], place: _Place) ->
 
 
 def _time_rows(
-    sheet: SheetBuilder, columns: Sequence[ResultColumn], lines: _Lines, width: int
+    sheet: SheetBuilder,
+    columns: Sequence[ResultColumn],
+    lines: _Lines,
+    width: int,
+    room: float,
 ) -> None:
     """Append the times of each pipe and access factor, with the runs that they hold for."""
     context = sheet.context
@@ -366,7 +384,8 @@ def _time_rows(
         last = alike[0].pipe
         names = (place.run.run_id for place in alike)
         named = in_stretches(names, order, most=len(places))
-        runs = Cell(f"{named} ({reason})" if reason else named, "text_after")
+        text = f"{named} ({reason})" if reason else named
+        runs = Cell(with_whole_words(text, room, TEXT), "text_after")
         row = sheet.add(*cells, runs, *[Cell(None, "text")] * (width - len(columns)))
         sheet.merge(row, len(columns), width)
 
