@@ -52,7 +52,7 @@ GROUP_STYLES = {"int": "group_int", "int_bold": "group_int", "num1": "group_num1
 HOLDS_TO, TAKES = "What the crew holds to", "What a joint takes"
 SURE, INDENT_PX = 0.94, 12.0
 """Share of a column that letters fill for sure, and the pixels of its indent."""
-COUNTS_NOTE = "Butt joints = stick + fitting + other pipe."
+COUNTS_NOTE = "Butt joints = stick + fitting + other pipe. Labor-hours are added before rounding."
 FIGURES = {
     "soak_s": "soak", "bead_min_mm": "bead", "open_close_max_s": "open/close", "cool_s": "cool",
     "rest_s": "rest",
