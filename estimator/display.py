@@ -42,6 +42,17 @@ FINEST: Mapping[str, float] = MappingProxyType(
 TINY = 1e-9
 """Part of a digit that is rounding noise."""
 
+METHOD_NAMES: Mapping[str, str] = MappingProxyType(
+    {
+        "f2620": "ASTM F2620",
+        "iso21307-slp": "ISO 21307, single low pressure",
+        "iso21307-dlp": "ISO 21307, dual low pressure",
+        "iso21307-shp": "ISO 21307, single high pressure",
+        "dvs2207": "DVS 2207-1",
+        "dvs2207-2005": "DVS 2207-1:2005 (superseded)",
+    }
+)
+
 FIGURE_LABELS: Mapping[str, str] = MappingProxyType(
     {
         "od_mm": "Outside diameter",

@@ -59,6 +59,24 @@ def rows_of(book):
     return rows[start + 1 :]
 
 
+def test_the_top_names_the_currency_and_a_job_of_one_run_names_no_other():
+    workbook, _ = example("raw_water_main")
+    first, *_ = workbook.job.runs
+    one = first.model_copy(update={"after": None})
+    job = workbook.job.model_copy(update={"runs": (one,), "scenarios": ()})
+    found = study(job, Places(), ranges=False)
+    names = {each: each for each in RESULT_SHEETS}
+    (sheet,) = (
+        sheet for sheet in result_sheets(found, Places(), (), names) if sheet.name == "Explain"
+    )
+    texts = [str(cell.value) for row in sheet.rows for cell in row.cells if cell and cell.value]
+    assert f"Price, {job.cover.currency}" in texts
+    assert [text for text in texts if text.startswith("The only run.")]
+    assert not [text for text in texts if "highest price" in text]
+    assert "ASTM F2620" in texts
+    assert "f2620" not in texts
+
+
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_each_run_on_joints_leads_to_its_first_step(name):
     _, found, book, values = written(name)

@@ -16,7 +16,7 @@ from estimator.progress.field_cards import drag_ladder, runs_text
 from estimator.standards import tables
 from estimator.workbook.book import parse_workbook, with_pages
 from estimator.workbook.package.package import Package
-from estimator.workbook.results.cards_sheet import LINE_PX, card_title, minutes_text
+from estimator.workbook.results.cards_sheet import LINE_PX, card_title, minutes_text, titles
 from estimator.workbook.sheet.styles import STYLES
 from estimator.workbook.sheet.text_width import lines_of
 from tests import office
@@ -209,7 +209,16 @@ def test_every_number_at_the_right_edge_keeps_off_the_frame():
     ]  # fmt: skip
     assert len(formats) >= 5
     for section in ";".join(formats).split(";"):
-        assert section.endswith("_)"), section
+        assert section.endswith("_)_)"), section
+
+
+def test_cards_of_one_pipe_name_the_machine_in_the_title(us):
+    """The gauge is another one at another machine; other titles are the pipe alone."""
+    first, second, *_ = us[1]
+    other = replace(first, machine="M6")
+    assert titles([first, second, other]) == [
+        f"{card_title(first)}, {first.machine}", card_title(second), f"{card_title(first)}, M6"
+    ]  # fmt: skip
 
 
 def test_the_printed_us_page_is_what_the_joint_command_says(us, tmp_path, capsys):

@@ -1,5 +1,6 @@
 """Joints in two pages: the counts of the runs grouped by pipe, and limits on the safe side."""
 
+import datetime as dt
 import math
 from functools import cache
 
@@ -9,7 +10,9 @@ from estimator.models.places import Places
 from estimator.progress.site_plan import misalignment_max_mm
 from estimator.study import study
 from estimator.workbook.results.cards_sheet import most_text
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
+from estimator.workbook.sheet.blocks import Block
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.page_breaks import pages_down
 from estimator.workbook.sheet.styles import STYLES
@@ -85,11 +88,19 @@ def test_a_page_that_goes_on_with_a_pipe_names_it_again(monkeypatch):
         assert sums == [sum(row[at] for row in rows if row and row[0] in ids)]
 
 
+def shown_joints(name):
+    """Return what the Joints sheet shows of the first run, by column."""
+    (block,) = (one for one in sheets(name)["Joints"].rows.parts if isinstance(one, Block))
+    values = (column.values[0] for column in block.columns)
+    return dict(zip((one.key for one in result_columns("joints")), values, strict=True))
+
+
 @pytest.mark.parametrize("name", ["raw_water_main", "tailings_line"])
 def test_minima_are_rounded_up_and_maxima_down_to_the_digit_shown(name):
     """Reference: the figures of the runs themselves, none of them below or above what is shown."""
     _, study = example(name)
     inches = study.job.cover.unit_system == "US"
+    inch, shown = 25.4 if inches else 1.0, shown_joints(name)
     rows = rows_of(PARAMETERS, name)
     top = next(n for n, row in enumerate(rows) if row[:1] == ["Pipe"])
     heads = [str(head).partition("\n")[0] for head in rows[top]]
@@ -105,6 +116,9 @@ def test_minima_are_rounded_up_and_maxima_down_to_the_digit_shown(name):
     assert first["Soak at least"] * 86400 == pytest.approx(math.ceil(sized.fusion.soak_s))
     cool = first["Cool at least"] * 86400
     assert cool == pytest.approx(math.ceil(round(sized.fusion.cool_s, 6)))
+    for key in ("soak", "cool"):
+        assert shown[key] == first[f"{key.capitalize()} at least"]
+    assert first["Bead at least"] == shown["bead"] >= sized.fusion.bead_min_mm / inch
     assert first["Open/close at most"] == math.floor(sized.fusion.open_close_max_s)
 
 
@@ -113,13 +127,14 @@ def test_times_name_every_run_once_and_follow_the_joints_sheet():
     spec = sheets()[PARAMETERS]
     times = [
         row.cells for row in spec.rows
-        if len(row.cells) > 8 and row.cells[4] is not None and row.cells[4].style == "min_s"
+        if len(row.cells) > 8 and row.cells[4] is not None
+        and row.cells[4].style.startswith("min_s")
         and row.cells[8] is not None and isinstance(row.cells[8].value, str)
     ]  # fmt: skip
     order = [run.run_id for run in study.job.runs]
     named = []
     for cells in times:
-        for part in cells[8].value.split(", "):
+        for part in " ".join(cells[8].value.split()).split(", "):
             first, _, last = part.partition(" to ")
             named += order[order.index(first) : order.index(last or first) + 1]
     assert sorted(named) == sorted(order)
@@ -135,25 +150,91 @@ def test_no_header_of_times_begins_where_the_unit_beside_it_ends():
     assert heads[7] == "Joints\na shift"
 
 
-def test_times_name_all_runs_and_the_pipe_on_every_line():
-    """Reference: 28 runs, every other one with access 1.2, are two lists without stretches."""
+def parameters_of(*updates):
+    """Return the sheet of a job of copies of one run, N0 on, each with what is given of it."""
     workbook, _ = example("raw_water_main")
     first, *_ = workbook.job.runs
-    runs = [
-        first.model_copy(update={"run_id": f"N{n}", "access_factor": 1.0 + n % 2 / 5, "after": ()})
-        for n in range(28)
-    ]
-    found = study(
-        workbook.job.model_copy(update={"runs": tuple(runs), "scenarios": ()}),
-        Places(),
-        ranges=False,
+    runs = tuple(
+        first.model_copy(update={"run_id": f"N{n}", "after": None, **update})
+        for n, update in enumerate(updates)
     )
-    rows = dict(each_sheet(found, Places(), (), {one: one for one in RESULT_SHEETS}))[
-        PARAMETERS
-    ].rows
+    job = workbook.job.model_copy(update={"runs": runs, "scenarios": ()})
+    found = study(job, Places(), ranges=False)
+    names = {one: one for one in RESULT_SHEETS}
+    return dict(each_sheet(found, Places(), (), names))[PARAMETERS]
+
+
+def test_lines_that_differ_by_the_month_alone_name_it():
+    """Reference: January at the site of the example is below 0 C, its first month is not."""
+    spec = parameters_of({}, {"earliest_start": dt.date(2028, 1, 10)})
+    texts = [cell.value for row in spec.rows for cell in row.cells if cell and cell.value]
+    assert "N1 (Jan)" in texts
+    assert [text for text in texts if str(text).startswith("N0 (")]
+    (note,) = (text for text in texts if str(text).startswith("Efficiency and"))
+    assert "one pipe and access factor: another month of start or machine, in brackets" in note
+
+
+@pytest.mark.parametrize("name", ["raw_water_main", "tailings_line"])
+def test_the_notes_say_what_holds_of_every_line(name):
+    """Reference: page 09 of the look that was drawn first, and the rule of the cycle."""
+    _, study = example(name)
+    notes = [row.cells[0].value for row in sheets(name)[PARAMETERS].rows
+             if row.cells and row.cells[0] and row.cells[0].style == "note"]  # fmt: skip
+    limits, times = notes
+    us = study.job.cover.unit_system == "US"
+    heater = "400\u2013450 F" if us else "205\u2013232 C"
+    assert f"Heater surface {heater}." in limits
+    assert f"includes {'30 psi' if us else '2 bar'} of drag" in limits
+    assert "Misalignment (10% of the wall), cool: common practice." in limits
+    assert "Soak, bead: from memory; check the standard." in limits
+    assert "ends heat soak by bead size" in limits
+    assert "Lines of one pipe" not in limits
+    assert "shorter" not in times
+    assert "Lines of one pipe" not in times
+    assert "Access factor: multiplies crew-paced time" in times
+
+
+def test_the_names_of_runs_are_broken_between_names():
+    """Reference: a name that is cut at its hyphen is read as two."""
+    runs = ({"run_id": f"CWS-2{n:02d}B", "access_factor": 1.0 + n % 2 / 5} for n in range(20))
+    rows = parameters_of(*runs).rows
+    texts = [c.value for row in rows for c in row.cells if c and "CWS" in str(c.value)]
+    assert len(texts) == 2
+    for text in texts:
+        lines = text.split("\n")
+        assert len(lines) > 1
+        assert all(line.startswith("CWS-") and line.rstrip(",")[-1] == "B" for line in lines)
+
+
+def test_counts_say_what_butt_joints_are_and_hours_have_their_decimal():
+    """Reference: page 08 of the look that was drawn first."""
+    cells = [cell for row in sheets()[COUNTS].rows for cell in row.cells if cell]
+    notes = [cell.value for cell in cells if cell.style == "note"]
+    assert notes[0].startswith("Butt joints = stick + fitting + other pipe.")
+    (column,) = (one for one in result_columns("joint_counts") if one.key == "labor_hours")
+    assert column.style == "num1"
+
+
+def test_soak_and_cool_are_the_sum_of_the_least_times_shown():
+    rows = rows_of(PARAMETERS, "tailings_line")
+    tops = [n for n, row in enumerate(rows) if row[:1] == ["Pipe"]]
+    limits = {row[0]: row for row in rows[tops[0] : tops[1]] if len(row) == 11}
+    lines = [row for row in rows[tops[1] + 1 :] if row[0] in limits]
+    assert len(lines) > len(limits)
+    for row in lines:
+        soak, cool = limits[row[0]][5], limits[row[0]][7]
+        assert round(row[3] * 86400) == round(soak * 86400) + round(cool * 86400)
+        assert row[3] * 86400 == pytest.approx(round(row[3] * 86400))
+
+
+def test_times_name_all_runs_and_the_pipe_on_every_line():
+    """Reference: 28 runs, every other one with access 1.2, are two lists without stretches."""
+    rows = parameters_of(*({"access_factor": 1.0 + n % 2 / 5} for n in range(28))).rows
     texts = [[cell.value for cell in row.cells if cell and cell.value] for row in rows]
     lines = [row for row in texts if str(row[-1:]).count("N") > 12]
-    assert sorted(", ".join(row[-1] for row in lines).split(", ")) == sorted(r.run_id for r in runs)
+    assert sorted(", ".join(" ".join(row[-1].split()) for row in lines).split(", ")) == sorted(
+        f"N{n}" for n in range(28)
+    )
     assert [row[0] for row in lines] == ["IPS 24 DR 11"] * 2
 
 

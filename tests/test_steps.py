@@ -291,6 +291,16 @@ def test_a_sum_keeps_its_value_and_its_brackets(a, b, c):
         assert work_out(page().show(found).sum) == pytest.approx(found.value, abs=slack)
 
 
+@step("Spread")
+def spread(high: float, low: float) -> float:
+    return (high - low) * 2
+
+
+def test_a_number_below_zero_behind_a_sign_stands_in_brackets():
+    found = recorded(spread, 218.333, -12.0)
+    assert page().show(found).sum == "(218.333 - (-12)) x 2"
+
+
 @step("Hours of all days")
 def of_all_days(days: tuple[float, ...]) -> float:
     return sum(days)

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator, Mapping
 
 from estimator.cost import pipe_label
-from estimator.display import FIGURE_LABELS
+from estimator.display import FIGURE_LABELS, METHOD_NAMES
 from estimator.explain.chain import Chain
 from estimator.explain.page import record, si_value
 from estimator.joint.fusion import ask_method, fusion_force_n, fusion_options, piston_mpa
@@ -89,7 +89,8 @@ def joint_steps(chain: Chain) -> Iterator[Step]:
 def fusion_steps(chain: Chain) -> Iterator[Step]:
     """Yield what the fusion method asks of the joint, each figure with its source."""
     fusion, page, timing = chain.sized.fusion, chain.page, chain.sized.timing
-    yield Step("Method", fusion.method, where=chain.fact_cell("method"))
+    method, _, variant = METHOD_NAMES[fusion.method].partition(", ")
+    yield Step("Method", method, how=variant, where=chain.fact_cell("method"))
     how = "in the month the run starts"
     yield page.given("Ambient", timing.ambient_c, "temperature", how)
     for figure, kind in RANGES.items():

@@ -73,9 +73,14 @@ class FieldCard:
     @property
     def notes(self) -> tuple[str, ...]:
         """What the method says of this pipe, whatever the air."""
-        asked = tables.find_rows("fusion_notes", method=self.fusion.method)
-        of_air = {str(row["text"]) for row in asked if str(row["quantity"]).startswith("ambient")}
-        return tuple(note for note in self.fusion.notes if note not in of_air)
+        return lasting_notes(self.fusion)
+
+
+def lasting_notes(fusion: FusionParameters) -> tuple[str, ...]:
+    """Return what a method says of a pipe, whatever the air."""
+    asked = tables.find_rows("fusion_notes", method=fusion.method)
+    of_air = {str(row["text"]) for row in asked if str(row["quantity"]).startswith("ambient")}
+    return tuple(note for note in fusion.notes if note not in of_air)
 
 
 def field_cards(priced: PricedJob) -> tuple[FieldCard, ...]:

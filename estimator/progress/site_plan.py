@@ -63,8 +63,12 @@ def misalignment_max_mm(wall_mm: float) -> float:
     >>> misalignment_max_mm(30.0)
     3.0
     """
-    row = tables.find_row("f2620_times", "item", "misalignment")
-    return tables.number(row, "value") / 100 * wall_mm
+    return tables.number(misalignment_row(), "value") / 100 * wall_mm
+
+
+def misalignment_row() -> tables.Row:
+    """Return the row of the largest misalignment: per cent of the wall, and how sure it is."""
+    return tables.find_row("f2620_times", "item", "misalignment")
 
 
 def pipe_limits(job: Job, run: Run, sized: SizedRun, size: str) -> PipeLimits:

@@ -166,6 +166,7 @@ class Mark:
             own = SIGNS[self.op][0]
             left = self.args[0].write(leaf, style, own)
             right = self.args[1].write(leaf, style, own + (self.op in "-/"))
+            right = f"({right})" if style == "page" and right.startswith("-") else right
             page = f"{left} {self.op.replace('*', 'x')} {right}"
             text = page if style == "page" else f"{left}{self.op}{right}"
             return f"({text})" if rank > own else text

@@ -6,7 +6,16 @@ from collections.abc import Iterable, Iterator, Sequence
 from importlib import resources
 
 from estimator.cost.fittings import fittings
-from estimator.display import EACH, PAY_LENGTH, UnitSystem, convert, counted, sentence, show_date
+from estimator.display import (
+    EACH,
+    METHOD_NAMES,
+    PAY_LENGTH,
+    UnitSystem,
+    convert,
+    counted,
+    sentence,
+    show_date,
+)
 from estimator.models.bid_inputs import TermPlace
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
@@ -17,14 +26,6 @@ from estimator.models.run_costs import BidItem
 from estimator.money import round_quantity
 from estimator.workbook.results.builder import Context
 
-METHOD_NAMES = {
-    "f2620": "ASTM F2620",
-    "iso21307-slp": "ISO 21307, single low pressure",
-    "iso21307-dlp": "ISO 21307, dual low pressure",
-    "iso21307-shp": "ISO 21307, single high pressure",
-    "dvs2207": "DVS 2207-1",
-    "dvs2207-2005": "DVS 2207-1:2005 (superseded)",
-}
 TESTS_PRICED = (
     ("hydro_wage", "labor"),
     ("hydro_equipment", "test equipment"),

@@ -1,6 +1,7 @@
 """The Field cards sheet: four cards to a page, cut on their frames."""
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import field
 from itertools import zip_longest
@@ -9,6 +10,7 @@ from typing import NamedTuple
 from estimator.data_class import dataclass
 from estimator.display import (
     FINEST,
+    METHOD_NAMES,
     TINY,
     UnitSystem,
     convert,
@@ -22,7 +24,6 @@ from estimator.progress.field_cards import MEMORY, PRACTICE, FieldCard, drag_lad
 from estimator.standards import tables
 from estimator.units import from_si, to_si
 from estimator.workbook.results.bead_drawings import bead_drawing
-from estimator.workbook.results.bid_text import METHOD_NAMES
 from estimator.workbook.results.builder import Context
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.source import column_letters
@@ -93,12 +94,15 @@ class _Page:
 def cards_sheet(context: Context, cards: Sequence[FieldCard]) -> SheetSpec:
     """Return the sheet with all cards, two beside each other and as many below as fit a page."""
     page = _Page()
-    pairs = [
-        list(zip(*(list(_lines(context, card)) for card in pair if card is not None), strict=True))
-        for pair in zip_longest(cards[::2], cards[1::2])
+    lines = [
+        list(_lines(context, card, title)) for card, title in zip(cards, titles(cards), strict=True)
     ]
-    for lines, step in zip(pairs, _step_heights(pairs), strict=True):
-        _add_pair(page, lines, step)
+    pairs = [
+        list(zip(*(side for side in pair if side is not None), strict=True))
+        for pair in zip_longest(lines[::2], lines[1::2])
+    ]
+    for pair, step in zip(pairs, _step_heights(pairs), strict=True):
+        _add_pair(page, pair, step)
     return SheetSpec(
         name=context.sheet_names[FIELD_CARDS],
         rows=[Row(cells, points) for cells, points in zip(page.rows, page.heights, strict=True)],
@@ -183,9 +187,19 @@ def _put(page: _Page, line: Line, left: int) -> None:
         page.drawings.append(bead_drawing(f"{letters(0)}{number}", inches))
 
 
-def _lines(context: Context, card: FieldCard) -> Iterator[Line]:
+def titles(cards: Sequence[FieldCard]) -> Sequence[str]:
+    """Return the titles of cards: the pipe, with the machine where several are of one pipe."""
+    names = [card_title(card) for card in cards]
+    several = Counter(names)
+    return [
+        f"{name}, {card.machine}" if several[name] > 1 else name
+        for card, name in zip(cards, names, strict=True)
+    ]
+
+
+def _lines(context: Context, card: FieldCard, title: str) -> Iterator[Line]:
     """Yield the rows of a card from top to bottom; all cards of a job have as many."""
-    yield from _head(context, card)
+    yield from _head(context, card, title)
     for number, (name, main, other) in enumerate(_steps(context.system, card), 1):
         value = Part(2, 3, main, "value") if main else Part(2, 3, other, "blank")
         beside = other if main else "read and log"
@@ -208,9 +222,9 @@ def _lines(context: Context, card: FieldCard) -> Iterator[Line]:
     yield Line(FACT + more * NOTE, (Part(0, 5, job, "last foot"),))
 
 
-def _head(context: Context, card: FieldCard) -> Iterator[Line]:
+def _head(context: Context, card: FieldCard, title: str) -> Iterator[Line]:
     machine = Part(4, 5, f"Machine {card.machine}", "machine")
-    yield Line(TITLE, (Part(0, 3, card_title(card), "title"), machine))
+    yield Line(TITLE, (Part(0, 3, title, "title"), machine))
     pipe, system = card.geometry, context.system
     od, wall = (
         f"{_exact(mm, system)} ({_exact(mm, OTHER[system])})" for mm in (pipe.od_mm, pipe.wall_mm)

@@ -112,7 +112,13 @@ def _state(sheet: SheetBuilder) -> None:
     estimate, bid = sheet.context.estimate, sheet.context.anchors["bid.price"]
     price = Cell(float(estimate.bid.price), "key_num2")
     formula = f'IF(ROUND({sheet.address(PRICE_COLUMN, STATE_ROW)}-{bid},2)=0,"{SAME}","{MOVED}")'
-    sheet.put(STATE_ROW, 1, Cell("Price", "key"), price, Cell(SAME, "ok", formula))
+    sheet.put(
+        STATE_ROW,
+        1,
+        Cell(f"Price, {sheet.context.currency}", "key"),
+        price,
+        Cell(SAME, "ok", formula),
+    )
     sheet.merge(STATE_ROW, STATE_COLUMN, STATE_COLUMN + 1)
     sheet.heights[STATE_ROW] = LIGHT_HEIGHT
     sheet.put(STATE_ROW + 1, 1, Cell(_which(sheet.context), "subtitle"))
@@ -121,6 +127,8 @@ def _state(sheet: SheetBuilder) -> None:
 def _which(context: Context) -> str:
     """Return which runs are on the sheet, and how to see others."""
     every, asked = len(context.estimate.runs), context.estimate.job.pages
+    if every == 1:
+        return f"The only run. {FIGURES}"
     if asked.explains_all:
         first = f"First {MOST_RUNS} of {every} runs" if every > MOST_RUNS else f"All {every} runs"
         other = f"For any other run: {COMMAND}. " if every > MOST_RUNS else ""

@@ -3,20 +3,24 @@
 The cells follow those of the Joints sheet, which holds every column of every run.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import chain, pairwise
-from math import ceil, floor
+from math import inf
 
 from estimator.cost import tests_by_run
 from estimator.data_class import dataclass
-from estimator.display import counted
+from estimator.display import METHOD_NAMES, convert, counted, figure, sentence, unit_of
+from estimator.inputs.dictionary import fields
 from estimator.models.job import Run
+from estimator.models.joint import FusionParameters
 from estimator.models.kinds import CONNECTIONS
 from estimator.models.sized_run import SizedRun
-from estimator.progress.site_plan import misalignment_max_mm
+from estimator.progress.field_cards import MARKS, MEMORY, PRACTICE, lasting_notes
+from estimator.progress.site_plan import misalignment_max_mm, misalignment_row
+from estimator.standards import tables
 from estimator.units import MIN_S
-from estimator.workbook.results.bid_text import METHOD_NAMES
 from estimator.workbook.results.builder import (
     DAY_S,
     TOTAL_STYLES,
@@ -25,42 +29,46 @@ from estimator.workbook.results.builder import (
     SheetBuilder,
     min_s_cell,
 )
+from estimator.workbook.results.cards_sheet import heater_text
 from estimator.workbook.results.joints_sheet import COUNTED, every_run, first_run, run_cell
+from estimator.workbook.results.limits_shown import LIMITS, shown_limit
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.layout import laid_out
-from estimator.workbook.sheet.look import ROW
+from estimator.workbook.sheet.look import ROW, TEXT, pixels_of
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
+from estimator.workbook.sheet.text_width import with_whole_words
 
 GAP = 7.5
 """Height of the blank row under the title of a full page."""
-SECONDS = -1
-"""What stands for whole seconds in the place of decimals."""
 ON_JOINTS = frozenset(
     {"od", "wall", "bead", "soak", "open_close", "cool", "rest", "gauge", "machine"}
 )
 """Columns that follow a column of the Joints sheet."""
-NOISE = 6
-"""Decimals to which a number is taken before it is rounded up or down."""
-DECIMALS = {"US": 3, "SI": 1}
-"""Decimals of diameters, walls and beads as shown."""
-OFFSETS = {"US": (2, "num2"), "SI": (1, "num1")}
-"""Decimals of the longest misalignment, as on the field card, with their style."""
+OFFSETS = {"US": "num2", "SI": "num1"}
+"""Style of the longest misalignment, with the decimals of the field card."""
 GROUP_STYLES = {"int": "group_int", "int_bold": "group_int", "num1": "group_num1"}
-AT_LEAST, AT_MOST = "ROUNDUP", "ROUNDDOWN"
 HOLDS_TO, TAKES = "What the crew holds to", "What a joint takes"
-LIMITS_NOTE = (
-    "Minima are rounded up, maxima down. Cool: under pressure; rest: off the machine, before "
-    "handling. Gauge pressure includes the drag allowance; on site, measure the drag of every "
-    "joint. The machine's own chart and the qualified written procedure govern. Several lines of a "
-    "pipe: another month or machine."
+SURE, INDENT_PX = 0.94, 12.0
+"""Share of a column that letters fill for sure, and the pixels of its indent."""
+COUNTS_NOTE = "Butt joints = stick + fitting + other pipe. Labor-hours are added before rounding."
+FIGURES = {
+    "soak_s": "soak", "bead_min_mm": "bead", "open_close_max_s": "open/close", "cool_s": "cool",
+    "rest_s": "rest",
+}  # fmt: skip
+"""What the columns of limits are called in a sentence, by the figure of the method."""
+CHECK = {MEMORY: "; check the standard", PRACTICE: ""}
+GOVERNS = (
+    "on site, measure the drag of every joint. The machine's own chart and the qualified written "
+    "procedure govern."
 )
 TIMES_NOTE = (
-    "Soak and cooling are never shortened by efficiency or overtime. Some crew-paced work is done "
-    "while the last joint cools, so the cycle is shorter than the two together. Blank: no such "
-    "joint in these runs."
+    "Efficiency and overtime never shorten soak and cooling. Cycle: work outside cooling, soak, "
+    "and the longer of cooling and the work done during it."
 )
+APART_NOTE = "Lines of one pipe and access factor: another month of start or machine{}."
+BLANK_NOTE = "Blank: no such joint."
 
 
 @dataclass(frozen=True)
@@ -71,6 +79,10 @@ class _Place:
     run: Run
     sized: SizedRun
     pipe: str
+
+
+_Lines = Sequence[Sequence[_Place]]
+"""The lines of a table, each with the runs that it holds for."""
 
 
 def joint_counts_sheet(context: Context) -> SheetSpec:
@@ -100,9 +112,8 @@ def _counts(context: Context, begins: frozenset[int]) -> SheetSpec:
     for places in _by_pipe(context).values():
         ends += _count_group(sheet, columns, places, tests)
     _job_line(sheet, columns)
-    rest = _besides(context)
-    if rest:
-        sheet.merge(sheet.add(Cell(rest, "note")), 1, len(columns))
+    note = " ".join(filter(None, (COUNTS_NOTE, _besides(context))))
+    sheet.merge(sheet.add(Cell(note, "note")), 1, len(columns))
     return replace(
         sheet.spec(),
         widths=tuple(column.width for column in columns),
@@ -218,20 +229,34 @@ def _besides(context: Context) -> str:
 
 
 def joint_parameters_sheet(context: Context) -> SheetSpec:
-    """Return the fusion parameters by pipe, and the times by pipe and access factor."""
+    """Return the fusion parameters by pipe, and the times by pipe and access factor.
+
+    The names of runs are broken between names, in the room that the page leaves them.
+    """
+    widths = laid_out(_parameters(context, inf)).widths
+    room = sum(pixels_of(width) for width in widths[len(result_columns("joint_times")) - 1 :])
+    return _parameters(context, SURE * room - INDENT_PX)
+
+
+def _parameters(context: Context, room: float) -> SheetSpec:
+    """Return the sheet; ``room`` are the pixels for the names of runs."""
     sheet = SheetBuilder(context, "Joint parameters", "Joint parameters and times")
     limits, times = result_columns("joint_parameters"), result_columns("joint_times")
     sheet.result = Cell(METHOD_NAMES[context.estimate.job.fusion.method], "result")
     sheet.section(HOLDS_TO, len(limits))
     header = sheet.table_head(limits)
     places = list(_places(context))
-    for alike in _alike(places, _limits_key):
+    lines = _alike(places, _limits_key)
+    for alike in lines:
         sheet.add(*_limits(context, limits, alike[0]))
-    sheet.merge(sheet.add(Cell(LIMITS_NOTE, "note")), 1, len(limits))
+    note = " ".join(_limits_note(context, lines))
+    sheet.merge(sheet.add(Cell(note, "note")), 1, len(limits))
     sheet.add()
     sheet.section(TAKES, len(limits))
-    _time_rows(sheet, times, places, len(limits))
-    sheet.merge(sheet.add(Cell(TIMES_NOTE, "note")), 1, len(limits))
+    lines = _alike(places, _times_key)
+    _time_rows(sheet, times, lines, len(limits), room)
+    note = " ".join(_times_note(context, lines))
+    sheet.merge(sheet.add(Cell(note, "note")), 1, len(limits))
     return replace(
         sheet.spec(),
         widths=tuple(column.width for column in limits),
@@ -242,7 +267,59 @@ def joint_parameters_sheet(context: Context) -> SheetSpec:
     )
 
 
-def _alike(places: Iterable[_Place], key: Callable[[_Place], object]) -> Iterable[Sequence[_Place]]:
+def _limits_note(context: Context, lines: _Lines) -> Iterator[str]:
+    """Yield what stands below the limits: the heater, where the figures come from, the gauge."""
+    system, fusion = context.system, context.estimate.job.fusion
+    of_method = [place.sized.fusion for line in lines for place in line]
+    yield "Minima are rounded up, maxima down."
+    heater = dict.fromkeys(heater_text(one.heater_c, system) for one in of_method)
+    yield f"Heater surface {' or '.join(heater)}."
+    yield from _doubts(of_method)
+    notes = dict.fromkeys(chain.from_iterable(map(lasting_notes, of_method)))
+    yield from (f"{note.partition('. ')[0]}." for note in notes)
+    yield "Cool: under pressure; rest: off the machine, before handling."
+    drag = f"{figure(convert(fusion.drag_mpa, 'pressure', system))} {unit_of('pressure', system)}"
+    yield f"Gauge pressure includes {drag} of drag; {GOVERNS}"
+    if _repeats(line[0].pipe for line in lines):
+        yield "Lines of one pipe: another month or machine."
+
+
+def _doubts(of_method: Sequence[FusionParameters]) -> Iterator[str]:
+    """Yield which figures are from memory or common practice, as the field cards mark them."""
+    marked = {
+        source.figure: (MARKS[source.confidence], source.confidence)
+        for one in of_method
+        for source in one.sources
+        if source.confidence in MARKS
+    }
+    row = misalignment_row()
+    found: dict[tuple[str, str], list[str]] = {}
+    misalignment = f"misalignment ({tables.number(row, 'value'):g}% of the wall)"
+    confidence = str(row["confidence"])
+    found[MARKS[confidence], confidence] = [misalignment]
+    for key in FIGURES:
+        if key in marked:
+            found.setdefault(marked[key], []).append(FIGURES[key])
+    for (mark, confidence), names in found.items():
+        yield f"{sentence(', '.join(names))}: {confidence}{CHECK[mark]}."
+
+
+def _times_note(context: Context, lines: _Lines) -> Iterator[str]:
+    """Yield what stands below the times."""
+    yield TIMES_NOTE
+    (access,) = (one for one in fields("schedule") if one.key == "access_factor")
+    yield f"{access.header}: {access.note[0].lower()}{access.note[1:]}."
+    if _repeats((place.pipe, place.run.access_factor) for place, *_ in lines):
+        yield APART_NOTE.format(", in brackets" * any(_reasons(context, lines)))
+    yield BLANK_NOTE
+
+
+def _repeats(names: Iterable[object]) -> bool:
+    """Return whether several lines have one name."""
+    return any(count > 1 for count in Counter(names).values())
+
+
+def _alike(places: Iterable[_Place], key: Callable[[_Place], object]) -> _Lines:
     """Return the runs that show the same figures together, in the order of the pipes."""
     found: dict[tuple[str, object], list[_Place]] = {}
     for place in places:
@@ -261,7 +338,6 @@ def _limits_key(place: _Place) -> object:
 def _limits(context: Context, columns: Sequence[ResultColumn], place: _Place) -> Iterator[Cell]:
     """Yield the cells of a line of limits, each rounded to the safe side of what it shows."""
     fusion, geometry, machine = place.sized.fusion, place.sized.geometry, place.sized.machine
-    digits, (offset_digits, offset_style) = DECIMALS[context.system], OFFSETS[context.system]
     values: dict[str, Scalar] = {
         "pipe": place.pipe,
         "od": geometry.od_mm,
@@ -275,59 +351,92 @@ def _limits(context: Context, columns: Sequence[ResultColumn], place: _Place) ->
         "gauge": None if machine.gauge_mpa is None else machine.gauge_mpa[1],
         "machine": machine.class_id,
     }
-    ways = {
-        "wall": (AT_LEAST, digits), "offset": (AT_MOST, offset_digits), "bead": (AT_LEAST, digits),
-        "soak": (AT_LEAST, SECONDS), "open_close": (AT_MOST, 0), "cool": (AT_LEAST, SECONDS),
-        "rest": (AT_LEAST, 0),
-    }  # fmt: skip
     for column in columns:
         value, style = values[column.key], column.style_in(context.system)
-        style = offset_style if column.key == "offset" else style
+        style = OFFSETS[context.system] if column.key == "offset" else style
         shown = column.shown(value, context.system) if isinstance(value, int | float) else value
         live = run_cell(context, column.key, place.index) if column.key in ON_JOINTS else None
-        if column.key in ways and isinstance(shown, int | float):
-            way, decimals = ways[column.key]
-            yield _rounded(shown, style, live, way, decimals)
-        else:
-            yield Cell(shown, style, live)
-
-
-def _rounded(value: float, style: str, live: str | None, way: str, decimals: int) -> Cell:
-    """Return a cell rounded one way: to decimals, or minutes to whole seconds of a day."""
-    factor, places, divided = (60, 0, DAY_S) if decimals == SECONDS else (1, decimals, 1)
-    step = 10**places
-    whole = (ceil if way == AT_LEAST else floor)(round(value * factor * step, NOISE - places))
-    formula = live and f"{way}(ROUND({live}{'*60' * (factor > 1)},{NOISE}),{places})"
-    if formula and divided > 1:
-        formula = f"{formula}/{divided}"
-    return Cell(whole / step / divided, style, formula)
+        if column.key in LIMITS and isinstance(shown, int | float):
+            shown = shown_limit(column.key, shown, style)
+        yield Cell(shown, style, live)
 
 
 def _time_rows(
-    sheet: SheetBuilder, columns: Sequence[ResultColumn], places: Sequence[_Place], width: int
+    sheet: SheetBuilder,
+    columns: Sequence[ResultColumn],
+    lines: _Lines,
+    width: int,
+    room: float,
 ) -> None:
     """Append the times of each pipe and access factor, with the runs that they hold for."""
     context = sheet.context
+    places = list(_places(context))
     order = {place.run.run_id: place.index for place in places}
+    reasons = _reasons(context, lines)
     header = sheet.table_head(columns)
     sheet.merge(header, len(columns), width)
     sheet.put(header, len(columns) + 1, *[Cell(None, "header")] * (width - len(columns)))
     last = ""
-    for alike in _alike(places, _times_key):
+    for alike, reason in zip(lines, reasons, strict=True):
         cells = list(_times(context, columns, alike))
         if alike[0].pipe == last:
             cells[0] = Cell(last, "text_again")
         last = alike[0].pipe
         names = (place.run.run_id for place in alike)
-        runs = Cell(in_stretches(names, order, most=len(places)), "text_after")
+        named = in_stretches(names, order, most=len(places))
+        text = f"{named} ({reason})" if reason else named
+        runs = Cell(with_whole_words(text, room, TEXT), "text_after")
         row = sheet.add(*cells, runs, *[Cell(None, "text")] * (width - len(columns)))
         sheet.merge(row, len(columns), width)
 
 
 def _times_key(place: _Place) -> object:
     fusion, cycle = place.sized.fusion, place.sized.cycle
-    shown = (_crew_min(place), (fusion.soak_s + fusion.cool_s) / MIN_S, cycle.plain.cycle_min)
-    return place.run.access_factor, *(round(each * 60) for each in shown), cycle.joints_per_shift
+    times = (round(each * 60) for each in (_crew_min(place), cycle.plain.cycle_min))
+    return place.run.access_factor, *times, _soak_cool(fusion), cycle.joints_per_shift
+
+
+def _reasons(context: Context, lines: _Lines) -> Sequence[str]:
+    """Return why a line is apart from others of its pipe and access factor, empty where alone."""
+    found: dict[object, list[int]] = {}
+    for at, line in enumerate(lines):
+        found.setdefault((line[0].pipe, line[0].run.access_factor), []).append(at)
+    reasons = [""] * len(lines)
+    for together in found.values():
+        if len(together) > 1:
+            for at, reason in zip(
+                together, _apart(context, [lines[n] for n in together]), strict=True
+            ):
+                reasons[at] = reason
+    return reasons
+
+
+def _apart(context: Context, lines: _Lines) -> Sequence[str]:
+    """Return the months or else the machines of lines that have none in common."""
+    for of_line in (_months, _machines):
+        names = [of_line(context, line) for line in lines]
+        if all(names) and len(set(chain.from_iterable(names))) == sum(map(len, names)):
+            return [", ".join(each) for each in names]
+    return [""] * len(lines)
+
+
+def _months(context: Context, line: Sequence[_Place]) -> Sequence[str]:
+    """Return the months in which runs start, in their order."""
+    spans = (context.run_spans.get(place.run.run_id) for place in line)
+    days = sorted(span.first for span in spans if span is not None)
+    return list(dict.fromkeys(f"{day:%b}" for day in days))
+
+
+def _machines(context: Context, line: Sequence[_Place]) -> Sequence[str]:
+    del context
+    return list(dict.fromkeys(place.sized.machine.class_id for place in line))
+
+
+def _soak_cool(fusion: FusionParameters) -> float:
+    """Return the least soak and cooling, each as shown, as a part of a day in whole seconds."""
+    minutes = {"soak": fusion.soak_s / MIN_S, "cool": fusion.cool_s / MIN_S}
+    days = (shown_limit(key, value, "min_s") for key, value in minutes.items())
+    return round(sum(days) * DAY_S) / DAY_S
 
 
 def _crew_min(place: _Place) -> float:
@@ -349,7 +458,8 @@ def _times(
     yield Cell(place.pipe, "text")
     yield Cell(place.run.access_factor, columns[1].style, _access(context, place.run))
     yield min_s_cell(_crew_min(place), cell("crew_min"))
-    yield min_s_cell((fusion.soak_s + fusion.cool_s) / MIN_S, f"({cell('soak')}+{cell('cool')})")
+    soak_cool = f"ROUND(({cell('soak')}+{cell('cool')})*{DAY_S},0)/{DAY_S}"
+    yield Cell(_soak_cool(fusion), "min_s", soak_cool)
     yield min_s_cell(cycle.plain.cycle_min, cell("cycle"))
     if fitting is None:
         yield Cell(None, "min_s")

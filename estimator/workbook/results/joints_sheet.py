@@ -1,6 +1,6 @@
 """The Joints sheet: one row per run with its count, fusion parameters, times and machine."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from itertools import groupby
@@ -15,6 +15,7 @@ from estimator.plan import RunSpan
 from estimator.units import MIN_S
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.how_found import explained_at, how_found
+from estimator.workbook.results.limits_shown import LIMITS, shown_limit
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.blocks import OTHER
 from estimator.workbook.sheet.names import link_to
@@ -35,7 +36,8 @@ def joints_sheet(context: Context) -> SheetSpec:
     sheet.add(*_group_cells(columns))
     header = sheet.table_head(columns)
     values = _values(context, columns)
-    lines = sheet.add_table(columns, values, {"how_found": _links(context, values["how_found"])})
+    links = _links(context, values["how_found"])
+    lines = sheet.add_table(*_with_limits(context, columns, values), {"how_found": links})
     first, last = lines[0], lines[-1]
     _name_columns(sheet, columns, first, last)
     sheet.add_totals(columns, first, "joints")
@@ -48,6 +50,24 @@ def joints_sheet(context: Context) -> SheetSpec:
         autofilter=f"A{header}:{column_letters(len(columns))}{last}",
         print_area=f"$A$1:${column_letters(len(columns) - 1)}${sheet.last_row}",
     )
+
+
+def _with_limits(
+    context: Context, columns: Sequence[ResultColumn], values: Mapping[str, Sequence[Scalar]]
+) -> tuple[Sequence[ResultColumn], Mapping[str, Sequence[Scalar]]]:
+    """Return columns and values, those of limits in the unit shown and on its safe side."""
+    system = context.system
+
+    def safe(column: ResultColumn, value: Scalar) -> Scalar:
+        if not isinstance(value, int | float):
+            return value
+        shown = column.shown(value, system)
+        return shown and shown_limit(column.key, shown, column.style_in(system))
+
+    limits = [column for column in columns if column.key in LIMITS]
+    shown = {one.key: [safe(one, value) for value in values[one.key]] for one in limits}
+    made = [replace(one, kind="") if one in limits else one for one in columns]
+    return made, {**values, **shown}
 
 
 def _name_columns(

@@ -8,13 +8,12 @@ from itertools import groupby
 from typing import NamedTuple
 
 from estimator.data_class import dataclass
-from estimator.display import UnitSystem, counted, show_day, unit_of
+from estimator.display import METHOD_NAMES, UnitSystem, counted, show_day, unit_of
 from estimator.input_errors.site_records import clock_text
 from estimator.models.site_records import LoggedJoint
 from estimator.progress.field_cards import FieldCard
 from estimator.progress.joint_log import JudgedJoint, JudgedLog, required_gauge_mpa
 from estimator.units import from_si
-from estimator.workbook.results.bid_text import METHOD_NAMES
 from estimator.workbook.results.builder import Context, header_text
 from estimator.workbook.results.cards_sheet import (
     card_title,

@@ -208,7 +208,7 @@ _CARD_NUMBERS = frozenset({"drag number", "gauge psi", "gauge bar", "other psi",
 
 def _clear(code: str) -> str:
     """Return a number format that keeps what it shows off the line on its right."""
-    return ";".join(f"{section}{look.CLEAR}" for section in code.split(";"))
+    return ";".join(f"{section}{look.CLEAR * 2}" for section in code.split(";"))
 
 
 def _at_edge(part: str, style: StyleDef, edge: str) -> StyleDef:
