@@ -287,7 +287,7 @@ def test_summary_is_the_sum_of_the_rental_lines(name):
         own = [
             ln for ln in lines if (ln["Equipment"], ln["Class"]) == (row["Equipment"], row["Class"])
         ]
-        for key in ("Rental", "Delivery", "Diesel fuel", "Trips", "Days in use"):
+        for key in ("Rental", "Delivery", "Diesel fuel", "Trips", "Working days on rent"):
             assert row[key] == pytest.approx(sum(line[key] for line in own)), key
         assert row["Peak on rent"] <= sum(line["Quantity"] for line in own)
         assert row["Short by"] == max(0, row["Peak on rent"] - row["In stock"])

@@ -14,6 +14,7 @@ import pytest
 from estimator.display import LUMP_SUM
 from estimator.errors import EstimatorError
 from estimator.models.baseline import (
+    BUTT_PIECES,
     FITTING,
     STICK,
     TIE_IN,
@@ -74,6 +75,7 @@ def award(runs=RUNS, items=ITEMS, tests=TESTS):
         head=SimpleNamespace(changes=(), system="SI"), runs=runs, items=items,
         by_run={run.run_id: run for run in runs}, lump_sums=(*tests, overhead),
         labor_hours=sum(run.labor_hours for run in runs),
+        joints=sum(run.pieces[kind] for run in runs for kind in BUTT_PIECES),
     )  # fmt: skip
 
 
@@ -102,13 +104,17 @@ def change(status="agreed", **values):
 
 
 def test_each_item_is_claimed_by_its_rule():
-    """Pipe: half of 100 m and 0.4 of 300. Tests: 300 of 400. Mobilization: 0.6 and 0.44 of the
-    rest, or all of it with the first work."""
+    """Pipe: half of 100 m and 0.4 of 300. Tests: 300 of 400. Mobilization: 0.6 until half of the
+    32 butt joints are accepted (14 are), or all of it with the first work."""
     found = quantities(claimed(HALF, terms=ClaimTerms(retention=0.0, mobilized=0.6)))
     assert found == {
-        "start": 0.776, "length": 170.0, "tie-ins": 1.0, "tests": 0.75, "finish": 0.0, "work": 0.44,
+        "start": 0.6, "length": 170.0, "tie-ins": 1.0, "tests": 0.75, "finish": 0.0, "work": 0.44,
     }  # fmt: skip
     assert quantities(claimed(HALF))["start"] == 1.0
+    at_half = claimed(
+        (day("A", 5, 1), day("B", 10)), terms=ClaimTerms(retention=0.0, mobilized=0.6)
+    )
+    assert quantities(at_half)["start"] == 1.0
 
 
 def test_nothing_is_claimed_before_the_first_work_and_all_after_the_last():
