@@ -14,7 +14,6 @@ import pytest
 from estimator.display import LUMP_SUM
 from estimator.errors import EstimatorError
 from estimator.models.baseline import (
-    BUTT_PIECES,
     FITTING,
     STICK,
     TIE_IN,
@@ -75,7 +74,7 @@ def award(runs=RUNS, items=ITEMS, tests=TESTS):
         head=SimpleNamespace(changes=(), system="SI"), runs=runs, items=items,
         by_run={run.run_id: run for run in runs}, lump_sums=(*tests, overhead),
         labor_hours=sum(run.labor_hours for run in runs),
-        joints=sum(run.pieces[kind] for run in runs for kind in BUTT_PIECES),
+        joints=sum(sum(run.pieces.values()) for run in runs),
     )  # fmt: skip
 
 
