@@ -133,8 +133,8 @@ def test_the_note_on_small_pipe_says_both_units_in_two_lines_of_a_card():
     """An inch is 25.4 mm: a metric card shows the limit of the note in millimeters, too."""
     rows = tables.find_rows("fusion_notes", method="f2620")
     (note,) = (str(row["text"]) for row in rows if row["quantity"] == "od_in")
-    assert f"14 in ({14 * 25.4:.1f} mm)" in note
-    assert f"4.5 min/in ({4.5 * 60 / 25.4:.1f} s/mm)" in note
+    assert f"14 in ({14 * 25.4:.0f} mm)" in note
+    assert f"4.5 min/in ({4.5 / 25.4:.2f} min/mm)" in note
     assert lines_of(f"{note}.", LINE_PX, 8) == 2
 
 

@@ -93,9 +93,9 @@ def relative(cell):
 def unit_below(cell, noun):
     """Return the unit below a noun in the same cell, None where the cell has another noun.
 
-    A noun may take two lines.
+    A noun may take two lines, and say SDR for the DR of metric pipe.
     """
-    said = str(cell.value or "").replace("\n", " ")
+    said = str(cell.value or "").replace("\n", " ").replace("SDR", "DR")
     found = f"{said} ".startswith(f"{noun} ")
     return said.removeprefix(noun).strip() if found else None
 

@@ -285,7 +285,7 @@ def test_each_class_for_a_pipe_is_taken_another_or_impossible(monkeypatch):
     monkeypatch.setattr(machine_options, "gauge_range", lambda *asked: None)
     monkeypatch.setattr(machine_options, "near_limits", lambda *asked: ["near"])
     monkeypatch.setattr(machine_options, "uses", lambda job, crew, days: [
-        SimpleNamespace(dates=tuple(sorted(days)))])  # fmt: skip
+        SimpleNamespace(dates=tuple(sorted(days)), quantity=1)])  # fmt: skip
     monkeypatch.setattr(machine_options, "rent_cost", lambda job, machine, use: 50.0)
     made = job(run("A"), run("B"), machines=tuple(map(machine, ("M3", "M4", "M5"))))
     sized = [SimpleNamespace(machine=SimpleNamespace(class_id="M3", force_n=9.0), fusion=None,

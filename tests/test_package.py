@@ -7,6 +7,7 @@ import re
 import struct
 import warnings
 import zipfile
+from pathlib import Path
 
 import openpyxl
 import pytest
@@ -23,6 +24,8 @@ from estimator.workbook.package.zip_file import ZipMembers, replace_members
 from estimator.workbook.sheet.spec import Cell, ChartSpec, Row, SheetSpec
 from tests import office
 from tests.rich_workbook import part, rich_workbook, tiny_vba_project, with_parts
+
+EXAMPLES = Path(__file__).parent.parent / "examples"
 
 LISTS = {"[Content_Types].xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels", "xl/styles.xml"}
 CHART_COLOR = (192, 80, 77)
@@ -658,3 +661,14 @@ def test_replaced_members_are_read_back_by_another_program(old, changed, dropped
         found = {info.filename: file.read(info) for info in file.infolist()}
     kept = {name: content for name, content in old.items() if name not in dropped}
     assert found == {**kept, **changed}
+
+
+@pytest.mark.parametrize("name", ["raw_water_main", "under_way"])
+def test_each_number_format_of_a_cell_is_one_of_those_for_cells(name):
+    """That of a conditional format has a number too, but cells cannot use it."""
+    with zipfile.ZipFile(EXAMPLES / f"{name}.xlsx") as book:
+        styles = book.read("xl/styles.xml").decode()
+    cells = styles[styles.index("<cellXfs") : styles.index("</cellXfs>")]
+    listed = styles[styles.index("<numFmts") : styles.index("</numFmts>")]
+    own = {number for number in re.findall(r'numFmtId="(\d+)"', cells) if int(number) >= 164}
+    assert own <= {*re.findall(r'numFmtId="(\d+)"', listed)}

@@ -145,7 +145,7 @@ def test_checks_shows_that_a_class_is_on_site_with_another_crew():
     found = estimate(job(*runs, crews=2, machines=TWO_CLASSES, **NO_TESTS))
     (text,) = [w.message for w in found.warnings if "on site" in w.message]
     assert text.startswith("Class L is on rent for crew 2 from ")
-    assert "4 days for 2 days of work. Give crew 1 run tie. That crew has one on site" in text
+    assert "4 days for 2 days of work. Give crew 1 run tie. The other crew has a machine of" in text
 
 
 @pytest.mark.parametrize(("rule", "away"), [("none", True), ("each size", False)])

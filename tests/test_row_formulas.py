@@ -160,7 +160,7 @@ BY_HAND = {
     ("schedule_sheet", "*"): "one factor times the cells of all lines that have it",
     ("cost_sheet", "*"): "the cells that a quantity adds up, each as often as it counts",
     ("builder", "ROUND(*60,0)/"): "a time as min:s, which a cell holds as a part of a day",
-    ("joint_pages", "/"): "a time rounded one way to whole seconds, as a part of a day",
+    ("joint_pages", "ROUND((+)*,0)/"): "two times as they are shown, as a part of a day",
     ("cards_sheet", "/ in"): "no formula: a fraction of an inch",
     ("status_sheet", " / "): "no formula: so many of so many",
     ("timescale", "/"): "no formula: two months",

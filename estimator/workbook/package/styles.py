@@ -145,17 +145,17 @@ class StyleSheet:
     def _number_format_id(self, code: str) -> int:
         if code in _BUILT_IN_FORMATS:
             return _BUILT_IN_FORMATS[code]
-        used = [_FIRST_OWN_FORMAT - 1]
-        for item in self._root.iter(tag("numFmt")):
-            number = whole_number(item, "numFmtId", 0)
+        for item in self._root.iterfind(f"{tag('numFmts')}/{tag('numFmt')}"):
             if item.get("formatCode", "").replace("\\ ", " ") == code:
-                return number
-            used.append(number)
+                return whole_number(item, "numFmtId", 0)
+        formats_of_rules_too = self._root.iter(tag("numFmt"))
+        used = [whole_number(item, "numFmtId", 0) for item in formats_of_rules_too]
+        number = max([_FIRST_OWN_FORMAT - 1, *used]) + 1
         fresh = etree.Element(tag("numFmt"))
-        fresh.set("numFmtId", str(max(used) + 1))
+        fresh.set("numFmtId", str(number))
         fresh.set("formatCode", code)
         _Shelf(self._root, "numFmts").index_of(fresh)
-        return max(used) + 1
+        return number
 
     def _font_id(self, style: StyleDef) -> int:
         font = etree.Element(tag("font"))

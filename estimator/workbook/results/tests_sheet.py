@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
-from estimator.cost.by_size import ratio_label
+from estimator.cost import ratio_label
 from estimator.cost.hydrotest import added_site_days, person_days, water_unit, water_volume
 from estimator.display import show_date
 from estimator.models.hydrotest import (
@@ -14,7 +14,7 @@ from estimator.models.hydrotest import (
     pressure_hours,
     repeat_labor_hours,
 )
-from estimator.models.job import Job
+from estimator.models.job import Run
 from estimator.standards import tables
 from estimator.steps.cells import row_formula
 from estimator.workbook.results.builder import (
@@ -116,7 +116,7 @@ def _facts(sheet: SheetBuilder) -> None:
 
 def _sections(sheet: SheetBuilder) -> None:
     """Add the table of sections: which runs, when, and with how much water."""
-    columns = _with_ratio(sheet.context.estimate.job, _dated(sheet.context, "hydrotest"))
+    columns = _with_ratio(sheet.context.estimate.job.runs, _dated(sheet.context, "hydrotest"))
     unit = water_unit(sheet.context.estimate.job)
     sheet.section("By section", _last())
     header = sheet.table_head(columns, {"water": unit})
@@ -136,9 +136,9 @@ def _sections(sheet: SheetBuilder) -> None:
     sheet.add(height=GAP)
 
 
-def _with_ratio(job: Job, columns: Sequence[ResultColumn]) -> Sequence[ResultColumn]:
+def _with_ratio(runs: Sequence[Run], columns: Sequence[ResultColumn]) -> Sequence[ResultColumn]:
     """Return columns that call the ratio of diameter to wall as all pipe of the job is called."""
-    word, *others = {ratio_label(run.od_system) for run in job.runs}
+    word, *others = {ratio_label(run.od_system) for run in runs}
     if others:
         return columns
     return [replace(c, header=f"Highest {word}") if c.key == "dr" else c for c in columns]
