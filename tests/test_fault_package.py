@@ -19,7 +19,7 @@ from tests.workbook_factory import WorkbookFactory
 
 DIGITS = re.compile(rb'="\d+"')
 DEEP = 2000
-SAMPLE = 90
+SAMPLE = 60
 """Cases out of all; with all of them the tests passed too, in half a minute."""
 
 

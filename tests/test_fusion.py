@@ -636,7 +636,7 @@ def test_notes_give_inches_and_fahrenheit_in_metric_too():
     """An inch is 25.4 mm: 14 in are 355.6 mm, 4.5 min an inch are 0.177 min a mm."""
     texts = [str(row["text"]) for row in tables.load("fusion_notes")]
     assert [text for text in texts if BARE.search(text)] == []
-    soak = "Below 14 in (356 mm), F2620 ends heat soak by bead size. The time shown is"
+    soak = "Below 14 in (356 mm), F2620 ends heat soak by bead size. The time is"
     assert f"{soak} estimated at 4.5 min/in (0.18 min/mm) of wall" in texts
 
 
