@@ -126,7 +126,7 @@ def test_own_figures_of_the_job_sheet_are_used_and_reported():
     own = estimate(job(own_cooling_s_mm=30.0))
     assert own.runs[0].fusion.cool_s == pytest.approx(30 * 19.9136, abs=0.01)
     assert own.runs[0].cycle.plain.cycle_min > estimate(job()).runs[0].cycle.plain.cycle_min
-    assert warned(own, "own")
+    assert warned(own, "override on the Job sheet")
     assert {"assumption"} == {
         s.confidence for s in own.runs[0].fusion.sources if s.figure == "cool_s"
     }

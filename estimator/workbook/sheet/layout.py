@@ -438,7 +438,7 @@ def _take(need: Need, value: Value, key: str) -> None:
         need.take_fixed(_pixels(text, style))
     elif key.startswith(HEADER):
         noun, unit = _noun_and_unit(text)
-        words = [*words_of(noun)]
+        words = [*words_of(noun.replace("\n", " "))]
         size, bold = style.font_size, style.bold
         need.take_head([text_pixels(word, size, bold=bold) for word in words])
         for word in words:
