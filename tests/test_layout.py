@@ -127,6 +127,14 @@ def test_a_name_with_a_figure_is_not_broken_at_its_hyphen():
     assert look.pixels_of(spec.widths[0]) > text_pixels("CWR-230B", 9.0)
 
 
+def test_a_head_broken_by_hand_takes_no_more_than_its_longest_word():
+    rows = [[Cell("Test\nhours\nhr", "header"), Cell("Runs", "header")],
+            [Cell(1.5, "num1"), Cell(3 * LONG)]]  # fmt: skip
+    spec = sheet(*TITLE, *rows, widths=(4, 90), landscape=False)
+    whole = text_pixels("Testhours", 9.0, bold=True)
+    assert text_pixels("hours", 9.0, bold=True) < look.pixels_of(spec.widths[0]) < whole
+
+
 def test_header_stands_on_the_side_of_what_is_below_it():
     below = Cell("a"), Cell(1, "int"), Cell(dt.date(2027, 3, 1), "date"), Cell("b", "text_after")
     spec = sheet(*TITLE, [Cell("Head", "header")] * 4, below, widths=(9,) * 4)
