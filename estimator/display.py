@@ -13,6 +13,8 @@ from estimator.models.choice import Reason
 from estimator.units import from_si
 
 UnitSystem = Literal["US", "SI"]
+OTHER: Mapping[UnitSystem, UnitSystem] = MappingProxyType({"US": "SI", "SI": "US"})
+"""The unit system that is not the job's."""
 
 UNIT_LABELS: Mapping[str, Mapping[UnitSystem, str]] = MappingProxyType(
     {

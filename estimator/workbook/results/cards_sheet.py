@@ -2,7 +2,7 @@
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import field
 from itertools import zip_longest
 from typing import NamedTuple
@@ -11,6 +11,7 @@ from estimator.data_class import dataclass
 from estimator.display import (
     FINEST,
     METHOD_NAMES,
+    OTHER,
     TINY,
     UnitSystem,
     convert,
@@ -44,7 +45,6 @@ ROOMY_STEP = 16.5
 NO_NOTE, EDGE_PX = 3.0, 4.0
 LINE_PX = sum(WIDTHS_PX) - 22
 """Room for a line of text between the edges of a card."""
-OTHER: Mapping[UnitSystem, UnitSystem] = {"US": "SI", "SI": "US"}
 CAUTIONS = (
     "\N{BULLET} Clean dry ends, clean heater; shelter from wind and rain.",
     "\N{BULLET} No move, no pull until the cooling rest is over.",

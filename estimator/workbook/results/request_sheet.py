@@ -9,7 +9,7 @@ from itertools import zip_longest
 from typing import NamedTuple
 
 from estimator.cost import ratio_label
-from estimator.display import UnitSystem, show, show_date
+from estimator.display import OTHER, UnitSystem, show, show_date
 from estimator.inputs.trade_units import written
 from estimator.models.quotes import RequestTerms
 from estimator.models.rental import RentalKind
@@ -272,11 +272,7 @@ def both(value: float, kind: str, system: UnitSystem) -> str:
     >>> both(610.0, "small_length", "US")
     '24.016 in (610 mm)'
     """
-    return f"{show(value, kind, system)} ({_in_brief(show(value, kind, _other(system)))})"
-
-
-def _other(system: UnitSystem) -> UnitSystem:
-    return "SI" if system == "US" else "US"
+    return f"{show(value, kind, system)} ({_in_brief(show(value, kind, OTHER[system]))})"
 
 
 def _in_brief(shown: str) -> str:
@@ -297,7 +293,7 @@ def _span(ends: tuple[float, float], kind: str, system: UnitSystem) -> str:
     if low == high:
         return both(low, kind, system)
     own = _from_to(*(show(end, kind, system) for end in ends))
-    return f"{own} ({_from_to(*(_in_brief(show(end, kind, _other(system))) for end in ends))})"
+    return f"{own} ({_from_to(*(_in_brief(show(end, kind, OTHER[system])) for end in ends))})"
 
 
 def _from_to(low: str, high: str) -> str:
