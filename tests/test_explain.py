@@ -15,11 +15,11 @@ import pytest
 from estimator import api, pipeline
 from estimator.cli import main
 from estimator.cli.explain import lines
-from estimator.cost import pipe_label
 from estimator.display import figure
 from estimator.explain.money import LEFT_BY_RUNS
 from estimator.explain.one_run import UnknownRunError, explain
 from estimator.explain.times import is_day
+from estimator.standards.pipe_names import pipe_label
 from tests import jobs
 from tests.random_jobs import TRIAL_RULES
 

@@ -83,7 +83,7 @@ def test_a_baseline_in_the_earlier_words_is_read_in_those_of_today():
 
 
 def test_a_log_in_the_earlier_words_is_read_and_goes_on_in_those_of_today():
-    """Its formulas look pipe up in Cooling by air: an update names pipe alike in all rows."""
+    """Its formulas look pipe up in Cooling by air: an update names pipe alike in every row."""
     records = records_of(parse_workbook(started())).records
     named = {
         (table, number): {"pipe": as_before(row.pipe)}
