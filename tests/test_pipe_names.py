@@ -10,6 +10,7 @@ from estimator.pipeline import estimate
 from estimator.progress.baseline import baseline_of
 from estimator.standards.pipe_names import as_called_now, pipe_label, sizes_label
 from estimator.workbook.book import baseline_in, parse_workbook, with_baseline
+from estimator.workbook.results.equipment_serves import sizes_with_walls
 from tests.each import each
 from tests.jobs import job, money, run
 from tests.site_book import filled, started
@@ -50,6 +51,12 @@ def test_sizes_of_a_list_name_their_system_once():
     assert sizes_label(sizes) == "12, 16 and 20 in IPS"
     assert sizes_label((("IPS", "24"), ("DIPS", "20"))) == "24 in IPS and 20 in DIPS"
     assert sizes_label((("ISO", "900"), ("ISO", "710"))) == "900 and 710 mm"
+
+
+def test_the_walls_of_a_size_are_not_taken_for_the_next_size():
+    pipe = (("20", 17.0), ("20", 13.5), ("16", 17.0))
+    runs = [run(od_system="DIPS", size=size, dr=dr) for size, dr in pipe]
+    assert sizes_with_walls(runs) == "20 in DIPS DR 13.5, 17; 16 in DIPS DR 17"
 
 
 @each("typed", ("IPS 8 DR 11", "ips 8 dr11 furnished", "OD 8.5 in DR 11 pipe"))

@@ -47,7 +47,7 @@ def sizes(estimate: Estimate, span: RentalSpan) -> str:
 
 def sizes_with_walls(runs: Iterable[Run]) -> str:
     """Return sizes in the order of the schedule, each with its wall ratios."""
-    return ", ".join(
+    return "; ".join(
         f"{size} {ratio} {', '.join(f'{dr:g}' for dr in sorted(walls))}"
         for (size, ratio), walls in _by_size(runs).items()
     )
