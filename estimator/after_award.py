@@ -59,7 +59,7 @@ from estimator.workbook.package.table_rows import TableRows
 from estimator.workbook.read.live_inputs import live_minutes
 from estimator.workbook.read.logger_file import LoggerFile, join_logger
 from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
-from estimator.workbook.results.cards_sheet import FIELD_CARDS, card_title, cards_sheet
+from estimator.workbook.results.cards_sheet import FIELD_CARDS, cards_sheet
 from estimator.workbook.results.claim_sheet import claim_name, claim_sheet
 from estimator.workbook.results.log_page_sheet import LOG_PAGES, log_pages
 from estimator.workbook.results.log_sheet import LOG_SUMMARY, log_sheet
@@ -177,7 +177,7 @@ def card_pages(book: ReadBook) -> tuple[Sequence[FieldCard], Pages]:
     cards = field_cards(estimated)
     if not cards:
         raise EstimatorError(NO_JOINTS)
-    says = [f"{card_title(one)}, {one.material}, machine {one.machine}" for one in cards]
+    says = [f"{one.label}, {one.material}, machine {one.machine}" for one in cards]
     makers = {FIELD_CARDS: partial(cards_sheet, cards=cards)}
     says.append(f"{counted(len(cards), 'card')}, four to a page")
     return cards, Pages(estimated, makers, tuple(says), frozenset({FIELD_CARDS}))
@@ -251,7 +251,10 @@ def log_rows_to_add(book: ReadBook) -> MoreRows:
         _rows_at(parsed, system, "cooling_by_air", update.cooling),
     )
     filled = tuple(one for one in tables if one.rows)
-    return MoreRows(filled, (*says, *of_limits, *of_bands), cells)
+    named = parsed.renamed
+    of_names = ["Pipe is named as on the other sheets now"] if named else []
+    both = {sheet: {**named.get(sheet, {}), **cells.get(sheet, {})} for sheet in {**named, **cells}}
+    return MoreRows(filled, (*says, *of_names, *of_limits, *of_bands), both)
 
 
 def _new_limits(

@@ -294,6 +294,16 @@ def counted(number: float, noun: str) -> str:
     return f"{number:,} {noun}{'s' * (number != 1)}"
 
 
+def phrase(parts: Sequence[str]) -> str:
+    """Return parts as a phrase.
+
+    >>> phrase(["a", "b", "c"]), phrase(["a"]), phrase([])
+    ('a, b and c', 'a', '')
+    """
+    *most, last = parts or [""]
+    return f"{', '.join(most)} and {last}" if most else last
+
+
 def name_runs(run_ids: Sequence[str]) -> str:
     """Return run names for a message, the first few and how many more.
 

@@ -151,9 +151,8 @@ def test_every_jump_of_like_pipe_is_named_with_its_reason(system, dr, sticks):
         pairs = [(small, large) for small, large, ratio in costs if differs(ratio)]
         assert len(said) == len(pairs)
         for (small, large), words in zip(pairs, said, strict=True):
-            unit = " mm" if system == "SI" else ""
-            assert f" {small.run_id}{unit} to " in words
-            assert f" {large.run_id}{unit} fusion {word}" in words
+            unit = "mm" if system == "SI" else "in IPS"
+            assert words.startswith(f"From {small.run_id} to {large.run_id} {unit} fusion {word}")
             assert "nothing stands out" not in words
 
 
@@ -182,13 +181,13 @@ def test_a_joint_alone_jumps_only_with_a_class_or_people_over_all_sizes(od_syste
         before, after = (one.per_joint(alone=True) for one in (small, large))
         added = large.classes - small.classes or large.people - small.people > 0.3
         assert before < after
-        assert added or after <= max(1.25, large.od_mm / small.od_mm) * before, large.name
+        assert added or after <= max(1.25, large.od_mm / small.od_mm) * before, large.size
 
 
 def a_size(od_mm, crew_min, joining_min, **changes):
     """30 joints, $300 an hour of the crew."""
     figures = {"by_time": 5.0 * crew_min, "joints": 30, "crew_min": crew_min} | changes
-    return _Size(f"ISO {od_mm:.0f}", od_mm, "A", joining_min=joining_min, **figures)
+    return _Size("ISO", f"{od_mm:.0f}", od_mm, "A", joining_min=joining_min, **figures)
 
 
 def test_paid_time_beside_the_joints_is_named_by_hand():
@@ -235,7 +234,7 @@ def test_sizes_of_few_joints_are_compared_by_their_own_minutes(joints):
     """From 24 to 30 in a class of machine and half a person are added, however few the joints."""
     found = priced_ladder("between centers", dr=11, segments_m=40 * (joints + 1))
     said = [one.message for one in found.warnings if "fusion rises" in one.message]
-    (words,) = (text for text in said if "From IPS 24 to IPS 30" in text)
+    (words,) = (text for text in said if "From 24 to 30 in IPS" in text)
     assert "a joint (its own minutes only: one size has under 10): machine class M6 is" in words
     assert all("besides" not in text for text in said)
 
@@ -263,7 +262,7 @@ def test_a_jump_in_the_cost_of_a_joint_is_named_with_what_is_added():
         machine("M9", od_min_mm=60.0, od_max_mm=900.0),
     )
     (said,) = jumps((operator, more), (small, wide))
-    assert said.startswith("From IPS 12 to IPS 14 fusion rises from $")
+    assert said.startswith("From 12 to 14 in IPS fusion rises from $")
     assert "a joint: machine class M9 is added, 3.5 more people a crew" in said
     (said,) = jumps((operator, laborer), (wide,))
     assert "min more for the joint itself (Task times, the wall)" in said

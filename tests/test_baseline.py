@@ -20,8 +20,7 @@ from estimator.progress.baseline import _butt_time, baseline_of
 from estimator.study import Study
 from estimator.workbook.book import baseline_in, parse_workbook, with_baseline
 from estimator.workbook.package.package import Package
-from estimator.workbook.read.baseline import KEPT
-from estimator.workbook.results.baseline_sheet import BY_RUN, SECTIONS, baseline_sheet
+from estimator.workbook.results.baseline_sheet import BY_RUN, SECTIONS, baseline_sheet, whole_parts
 from estimator.workbook.results.builder import Context
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.cell_text import area_of
@@ -190,18 +189,23 @@ def test_the_baseline_goes_with_the_paper_of_the_job(job):
 
 
 def test_a_run_of_the_baseline_takes_two_lines_and_no_size_is_parted_from_its_ratio():
-    """Two lines are 27 points, as on every sheet; "900 mm SDR" and its 11 stood on two lines."""
+    """Two lines are 27 points, as on every sheet; "900 mm SDR" and its 11 stood on two lines.
+
+    A ratio is whole, and so is a size with its unit and system.
+    """
     for name in NAMES:
         workbook, found, made = frozen(name)
         context = Context(Study.of(found), workbook.places, {"Baseline": "Baseline"})
         spec = laid_out(baseline_sheet(context, "Baseline", made))
-        pipes = {run.pipe.replace(" ", KEPT) for run in made.runs}
+        pipes = {whole_parts(run.pipe) for run in made.runs}
         rows = [row for row in spec.rows if any(c and c.value in pipes for c in row.cells[2:3])]
         assert len(rows) == len(made.runs)
         if name == "raw_water_main":
             assert max(row.height for row in rows) <= 27.0
         room = look.pixels_of(spec.widths[2]) - EDGE - INDENT
-        assert not [pipe for pipe in pipes if lines_of(pipe, room, look.TEXT) > 1]
+        parts = [part for pipe in pipes for part in pipe.split(" ")]
+        assert {len(part.split()) for part in parts} == {2, 3}
+        assert not [part for part in parts if lines_of(part, room, look.TEXT) > 1]
 
 
 def test_items_of_the_baseline_show_quantities_as_the_bid_schedule():
@@ -228,7 +232,7 @@ def test_the_pipe_of_a_run_stands_off_its_bid_item():
     workbook, found, made = frozen()
     context = Context(Study.of(found), workbook.places, {"Baseline": "Baseline"})
     spec = baseline_sheet(context, "Baseline", made)
-    pipe = made.runs[0].pipe.replace(" ", KEPT)
+    pipe = whole_parts(made.runs[0].pipe)
     cell = next(
         row.cells[2]
         for row in spec.rows

@@ -82,7 +82,7 @@ def test_exclusions_name_the_pipe_and_fittings_that_are_not_priced():
     assert every == "Trenching, bedding, backfill, dewatering, and surface restoration"
     assert furnished(run("R1", **pipe)) == every
     capped = run("R1", **pipe, elbows=2, caps=1)
-    assert furnished(capped, prices=(ELBOWS,)) == "Cap IPS 8 DR 11"
+    assert furnished(capped, prices=(ELBOWS,)) == "Cap 8 in IPS DR 11"
     part = run("R1", **pipe, segments_m=(100.0,), elbows=1)
     assert furnished(part, free, prices=(ELBOWS,)) == "Pipe, except 100 m of pipe"
 

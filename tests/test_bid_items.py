@@ -55,19 +55,19 @@ def test_items_add_up_and_mobilization_takes_the_rounding(step, by, pipe):
 def test_furnished_pipe_stands_apart_from_pipe_by_others():
     """500 m altogether: 300 m furnished at 9.50, bought by the stick with 2 % waste."""
     items = items_of(estimate(TWO))
-    assert items["IPS 8 DR 11 furnished"].description.startswith(
+    assert items["8 in IPS DR 11 furnished"].description.startswith(
         "Furnish and butt fuse 8 in IPS DR 11"
     )
-    assert items["IPS 8 DR 11 furnished"].quantity == 300.0
-    assert items["IPS 8 DR 11"].description.endswith("pipe by others")
-    assert items["IPS 8 DR 11"].quantity == 200.0
+    assert items["8 in IPS DR 11 furnished"].quantity == 300.0
+    assert items["8 in IPS DR 11"].description.endswith("pipe by others")
+    assert items["8 in IPS DR 11"].quantity == 200.0
     apart = items_of(estimate(TWO.changed(pipe_items="own items")))
     whole = estimate(TWO)
     pipe = sum(line.amount for line in whole.cost_lines if line.cost_type == "Pipe")
-    assert apart["IPS 8 DR 11 pipe"].cost == pipe > Decimal(300) * Decimal("9.5")
-    joined = apart["IPS 8 DR 11 furnished"].cost + pipe
-    assert joined == items["IPS 8 DR 11 furnished"].cost
-    text = apart["IPS 8 DR 11 furnished"].description
+    assert apart["8 in IPS DR 11 pipe"].cost == pipe > Decimal(300) * Decimal("9.5")
+    joined = apart["8 in IPS DR 11 furnished"].cost + pipe
+    assert joined == items["8 in IPS DR 11 furnished"].cost
+    text = apart["8 in IPS DR 11 furnished"].description
     assert text == "Butt fusion, 8 in IPS DR 11 polyethylene pipe"
 
 
@@ -103,10 +103,10 @@ def test_items_carry_the_markups_of_their_own_types_by_hand():
     """
     items, price = priced_by_hand(LINES)
     assert price == 8712
-    assert items == {"Mobilization": 550, "IPS 8 DR 11 furnished": 1320 + 2310,
+    assert items == {"Mobilization": 550, "8 in IPS DR 11 furnished": 1320 + 2310,
                      "Drilled crossing": 4532}  # fmt: skip
     apart, _ = priced_by_hand(LINES, pipe="own items")
-    assert (apart["IPS 8 DR 11 pipe"], apart["IPS 8 DR 11 furnished"]) == (2310, 1320)
+    assert (apart["8 in IPS DR 11 pipe"], apart["8 in IPS DR 11 furnished"]) == (2310, 1320)
 
 
 def test_each_item_stands_in_its_group_and_mobilization_comes_before_the_pipe():
@@ -131,7 +131,7 @@ def test_each_item_stands_in_its_group_and_mobilization_comes_before_the_pipe():
 
 def test_runs_without_pipe_carry_what_the_furnished_ones_of_the_size_leave():
     items = items_of(estimate(TWO))
-    size = "IPS 8 DR 11"
+    size = "8 in IPS DR 11"
     assert items[f"{size} furnished"].parts == (ItemPart("furnished size", size),)
     assert items[size].parts == (ItemPart("size", size), ItemPart("furnished size", size, -1))
     apart = items_of(estimate(TWO.changed(pipe_items="own items")))
@@ -150,9 +150,9 @@ def test_a_bid_of_nothing_has_items_without_a_price():
 def test_damages_without_markup_bring_an_item_their_cost_alone():
     """300 of damages come on the joining at 300, and with markups at 300 x 1.1."""
     late = (*LINES, ("Liquidated damages", 300.0, {}))
-    assert priced_by_hand(late)[0]["IPS 8 DR 11 furnished"] == 3630 + 300
+    assert priced_by_hand(late)[0]["8 in IPS DR 11 furnished"] == 3630 + 300
     marked, _ = priced_by_hand(late, damages_carry="markups")
-    assert marked["IPS 8 DR 11 furnished"] == 3630 + 330
+    assert marked["8 in IPS DR 11 furnished"] == 3630 + 330
 
 
 @settings(max_examples=25, deadline=None)
@@ -191,8 +191,8 @@ def test_the_owner_numbers_words_and_joins_items():
     rows = (
         {"item": "Mobilization", "owner_no": "10.01", "owner_text": "Mobilize", "unit": "Sum"},
         {"item": "demobilization", "owner_no": "10.01"},
-        {"item": "IPS 8 DR 11", "owner_no": "33.02", "unit": "L.M."},
-        {"item": "IPS 8 DR 11 furnished", "owner_no": "33.02"},
+        {"item": "8 in IPS DR 11", "owner_no": "33.02", "unit": "L.M."},
+        {"item": "8 in IPS DR 11 furnished", "owner_no": "33.02"},
         {"item": "Trial fusions", "owner_no": "33.02"},
     )
     found, plain = estimate(asked(TWO, *rows)), items_of(estimate(TWO))
@@ -200,7 +200,7 @@ def test_the_owner_numbers_words_and_joins_items():
     assert (one.number, one.description, one.unit) == ("10.01", "Mobilize", "Sum")
     assert one.cost == plain["Mobilization"].cost + plain["Demobilization"].cost
     assert (pipe.number, pipe.quantity, pipe.unit) == ("33.02", 500.0, "L.M.")
-    names = ("IPS 8 DR 11", "IPS 8 DR 11 furnished", "Trial fusions")
+    names = ("8 in IPS DR 11", "8 in IPS DR 11 furnished", "Trial fusions")
     assert pipe.cost == sum(plain[name].cost for name in names)
     assert pipe.before_bond == sum(plain[name].before_bond for name in names)
     assert (ties.key, ties.number) == ("Tie-in joints", "")
@@ -218,19 +218,19 @@ def test_a_row_without_an_item_is_named_with_the_nearest():
 
 def test_a_price_typed_in_moves_mobilization_alone():
     price = MoneyRate(amount=31.25, per="each")
-    row = {"item": "IPS 8 DR 11", "owner_no": "1", "price": price}
+    row = {"item": "8 in IPS DR 11", "owner_no": "1", "price": price}
     found, plain = items_of(estimate(asked(TWO, row))), items_of(estimate(TWO))
-    item = found["IPS 8 DR 11"]
+    item = found["8 in IPS DR 11"]
     assert (item.amount, item.fixed_price) == (Decimal("6250.00"), True)
     moved = {key for key in plain if plain[key].amount != found[key].amount}
-    assert moved == {"IPS 8 DR 11", "Mobilization"}
-    change = plain["IPS 8 DR 11"].amount - item.amount
+    assert moved == {"8 in IPS DR 11", "Mobilization"}
+    change = plain["8 in IPS DR 11"].amount - item.amount
     assert found["Mobilization"].amount - plain["Mobilization"].amount == change
 
 
 def test_mobilization_below_zero_is_a_serious_warning():
     price = MoneyRate(amount=9000.0, per="each")
-    found = estimate(asked(TWO, {"item": "IPS 8 DR 11", "owner_no": "1", "price": price}))
+    found = estimate(asked(TWO, {"item": "8 in IPS DR 11", "owner_no": "1", "price": price}))
     assert any(w.serious and "Mobilization on the Bid schedule is -" in w.message
                for w in found.warnings)  # fmt: skip
 
@@ -299,7 +299,7 @@ def test_the_schedule_recalculates_to_the_same_items(tmp_path):
     factory.named["rates"] |= {"profit_materials": 0.03, "overhead_labor": 0.31}
     factory.tables["owner_items"] = [
         {"item": "Mobilization", "owner_no": "1"}, {"item": "Demobilization", "owner_no": "1"},
-        {"item": "IPS 8 DR 11 pipe", "owner_no": "2", "price": 25.5},
+        {"item": "8 in IPS DR 11 pipe", "owner_no": "2", "price": 25.5},
     ]  # fmt: skip
     workbook = parse_workbook(factory.build())
     found = api.estimate_workbook(workbook, ranges=False)

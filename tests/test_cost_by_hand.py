@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import pytest
 
 from estimator import estimate
-from estimator.cost.bid_items import item_of_run, pipe_name, unit_price
+from estimator.cost.bid_items import item_of_run, unit_price
 from estimator.cost.by_size import price_by_size
 from estimator.cost.estimate_class import price_at
 from estimator.cost.hydrotest import drained, filled, hours_of_tests, repeat_wage, sections
@@ -170,20 +170,12 @@ def test_rental_of_a_line_by_its_tiers():
     assert line_rental(machine(), 1.0, 2.0, 3.0) == 1800.0
 
 
-@pytest.mark.parametrize(("system", "size", "name"), [
-    ("IPS", "24", "24 in IPS DR 11"), ("DIPS", "24", "24 in DIPS DR 11"),
-    ("ISO", "355", "355 mm SDR 11"), ("OD", "13.2 in", "13.2 in OD DR 11"),
-])  # fmt: skip
-def test_what_a_pipe_is_called(system, size, name):
-    assert pipe_name(run(od_system=system, size=size)) == name
-
-
 def test_the_item_of_a_run_is_the_one_with_its_number_or_its_size():
     by_run = SimpleNamespace(allocations=())
     items = [SimpleNamespace(keys=("R1",)), SimpleNamespace(keys=("R2", "X")),
-             SimpleNamespace(keys=("IPS 8 DR 11",))]  # fmt: skip
+             SimpleNamespace(keys=("8 in IPS DR 11",))]  # fmt: skip
     for run_id, place in (("R1", 0), ("R2", 1), ("R3", 2)):
-        costed = SimpleNamespace(run_id=run_id, label="IPS 8 DR 11", amounts=())
+        costed = SimpleNamespace(run_id=run_id, label="8 in IPS DR 11", amounts=())
         assert item_of_run(items[place:], by_run, costed) is items[place]
     costed = SimpleNamespace(run_id="R2", label="none", amounts=())
     assert item_of_run(items, by_run, costed) is items[1]

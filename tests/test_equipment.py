@@ -300,11 +300,11 @@ def test_sheet_answers_when_the_24_inch_machine_is_on_rent_and_why_not_the_small
     book = book_of(data, ("Equipment", "Equipment choice"), data_only=True)
     sheet = book["Equipment"]
     rows = [[cell.value for cell in line] for line in sheet.iter_rows()]
-    ((class_id, use),) = [(r[1], r[3]) for r in rows if r[1] and "IPS 24 DR" in str(r[3])]
+    ((class_id, use),) = [(r[1], r[3]) for r in rows if r[1] and "24 in IPS DR" in str(r[3])]
     (row,) = [r for r in rows_of(sheet, SUMMARY) if r["Class"] == class_id]
     spans = [s for s in found.fleet.spans if s.class_id == class_id]
     assert row["First on rent"].date() == min(s.on_rent for s in spans)
-    assert "IPS 24 DR 11, 13.5, 17" in use
+    assert "24 in IPS DR 11, 13.5, 17" in use
     why = book["Equipment choice"]
     texts = [str(c.value) for line in why.iter_rows() for c in line if c.value is not None]
     assert any("largest pipe" in text and "this pipe is 24 in" in text for text in texts)
@@ -313,7 +313,7 @@ def test_sheet_answers_when_the_24_inch_machine_is_on_rent_and_why_not_the_small
     smaller = [str(r[3]) for r in rows if str(r[3]).startswith("Needs ")]
     assert smaller[0].endswith(" lb; capacity: L0 130 lb, L1 1,000 lb, L2 2,000 lb")
     assert {"Percent\nload\n%", "Gauge,\nhigh\npsi"} <= set(texts)
-    assert any(text.startswith("IPS 24 DR 11, trench") for text in texts)
+    assert any(text.startswith("24 in IPS DR 11, trench") for text in texts)
 
 
 @pytest.mark.parametrize("name", ["plant_piping"])

@@ -108,7 +108,7 @@ def test_a_machine_is_asked_for_by_the_runs_that_its_crew_joins_with_it_on_its_d
     assert line.need.dr == (11.0, 17.0)
     assert line.need.force_n == pytest.approx(12_000.0)
     assert line.need.gauge_mpa == (2.0, 7.0)
-    assert line.need.sizes == ("12 IPS", "8 IPS")
+    assert line.need.sizes == (("IPS", "12"), ("IPS", "8"))
 
 
 def test_a_generator_is_asked_for_by_the_hardest_of_the_machines_on_it():

@@ -15,11 +15,11 @@ import pytest
 from estimator import api, pipeline
 from estimator.cli import main
 from estimator.cli.explain import lines
-from estimator.cost import pipe_label
 from estimator.display import figure
 from estimator.explain.money import LEFT_BY_RUNS
 from estimator.explain.one_run import UnknownRunError, explain
 from estimator.explain.times import is_day
+from estimator.standards.pipe_names import pipe_label
 from tests import jobs
 from tests.random_jobs import TRIAL_RULES
 
@@ -188,11 +188,11 @@ def test_every_other_class_is_named_with_its_reason(name):
         assert all(step.how for step in others)
 
 
-def test_the_material_stands_beside_the_pipe():
-    """A text in the column of results takes one line."""
+def test_the_size_of_the_pipe_stands_beside_its_material():
+    """A text in the column of results takes one line, for which the name of pipe is too long."""
     _, all_runs = explained("tailings_line")
     pipe = all_runs[0].step("Pipe schedule", "Pipe")
-    assert (pipe.value, pipe.how) == ("900 mm SDR 9", "PE100")
+    assert (pipe.value, pipe.how) == ("PE100", "900 mm SDR 9")
 
 
 def test_classes_that_are_too_small_share_a_step():
@@ -306,7 +306,7 @@ def test_unknown_run_is_reported_with_the_nearest_names(example, capsys):
 def test_the_minutes_of_a_joint_can_be_checked_by_hand():
     """R20: crew-paced 4 + 6.5 + 5 + 3.5 + 6 = 25 min x 1.2 access / 0.8134; 1.75 + 0.3 machine.
 
-    Its reducers end at IPS 20 DR 17: wall 20 / 17 = 1.176 in, soak 4.5 and cooling 11 min an inch.
+    Its reducers end at 20 in IPS DR 17: wall 20 / 17 = 1.176 in, soak 4.5, cooling 11 min an inch.
     """
     found = explained("raw_water_main")[1][19]
     crew, machine = 25 * 1.2 / 0.8134, 1.75 + 0.3

@@ -16,7 +16,7 @@ from estimator.progress.field_cards import drag_ladder, runs_text
 from estimator.standards import tables
 from estimator.workbook.book import parse_workbook, with_pages
 from estimator.workbook.package.package import Package
-from estimator.workbook.results.cards_sheet import LINE_PX, card_title, minutes_text, titles
+from estimator.workbook.results.cards_sheet import LINE_PX, minutes_text, titles
 from estimator.workbook.sheet.styles import STYLES
 from estimator.workbook.sheet.text_width import lines_of
 from tests import office
@@ -71,7 +71,7 @@ def test_every_pipe_and_machine_of_the_job_has_one_card(us):
     seen = {(card.label, card.material, card.machine) for card in cards}
     assert len(seen) == len(cards)
     for run, sized in estimate.pairs:
-        label = f"{run.od_system} {run.size} DR {run.dr:g}"
+        label = f"{run.size} in {run.od_system} DR {run.dr:g}"
         if sized.counts.butt_joints:
             (card,) = [
                 one
@@ -217,7 +217,7 @@ def test_cards_of_one_pipe_name_the_machine_in_the_title(us):
     first, second, *_ = us[1]
     other = replace(first, machine="M6")
     assert titles([first, second, other]) == [
-        f"{card_title(first)}, {first.machine}", card_title(second), f"{card_title(first)}, M6"
+        f"{first.label}, {first.machine}", second.label, f"{first.label}, M6"
     ]  # fmt: skip
 
 
@@ -230,7 +230,7 @@ def test_the_printed_us_page_is_what_the_joint_command_says(us, tmp_path, capsys
         area = areas[card.machine]
         more = [] if area is None else ["--piston-area", f"{area}mm2", "--drag", "40psi"]
         asked = joint(capsys, card, 20, *more)
-        assert text.lstrip().startswith(card_title(card))
+        assert text.lstrip().startswith(card.label)
         assert f"OD {asked['od_mm'] / 25.4:.3f} in ({asked['od_mm']:.1f} mm)" in text
         low, high = line(text, "Heater surface")[0].removesuffix(" F").split("\u2013")
         assert [(float(f) - 32) / 1.8 for f in (low, high)] == pytest.approx(asked["heater_c"])

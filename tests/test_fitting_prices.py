@@ -52,8 +52,9 @@ def test_no_price_is_taken_from_another_size_ratio_or_kind(near):
     found = found_for(near, elbows=3, reducers=1, reduce_to="6")
     assert fitting_lines(found) == {}
     assert [warning.message for warning in missing(found)] == [
-        "No price for 3 x elbow, IPS 8 DR 11 (run R1). Add a row to the sheet Fitting prices",
-        "No price for 1 x reducer, IPS 8 x 6 DR 11 (run R1). Add a row to the sheet Fitting prices",
+        "No price for 3 x elbow, 8 in IPS DR 11 (run R1). Add a row to the sheet Fitting prices",
+        "No price for 1 x reducer, 8 x 6 in IPS DR 11 (run R1). Add a row to the sheet "
+        "Fitting prices",
     ]
 
 
@@ -66,7 +67,7 @@ def test_molded_and_fabricated_have_their_own_price(asked, amount):
     assert fitting_lines(found).get("elbow") == amount
     named = [warning.message for warning in missing(found)]
     assert named == ([] if asked else [
-        "No price for 1 x elbow, IPS 8 DR 11 (run R1). There is more than one: enter molded or "
+        "No price for 1 x elbow, 8 in IPS DR 11 (run R1). There is more than one: enter molded or "
         "fabricated here"
     ])  # fmt: skip
 
@@ -98,9 +99,9 @@ def test_an_angle_without_a_price_takes_the_one_for_all_and_never_a_near_one():
     found = found_for(near, elbows=3, elbow_angles="1 x 30")
     assert fitting_lines(found) == {}
     assert [(one.where, one.message) for one in missing(found)] == [
-        ("Fitting prices", "No price for 1 x 30 degree elbow, IPS 8 DR 11 (run R1). Add a row to "
-         "the sheet Fitting prices"),
-        ("R1", "No price for 2 x elbow, IPS 8 DR 11 (run R1). Prices are by "
+        ("Fitting prices", "No price for 1 x 30 degree elbow, 8 in IPS DR 11 (run R1). Add a row "
+         "to the sheet Fitting prices"),
+        ("R1", "No price for 2 x elbow, 8 in IPS DR 11 (run R1). Prices are by "
          "angle: enter the angles here, such as 4 x 90; 2 x 45"),
     ]  # fmt: skip
 
@@ -155,8 +156,8 @@ def test_a_missing_price_is_named_with_the_cell_to_type_it_in():
     workbook = book({**ELBOW, "price": None})
     named = missing(estimate(workbook.job, workbook.places))
     assert [(warning.where, warning.message.partition(" (")[0]) for warning in named] == [
-        ("Fitting prices!H7", "No price for 2 x elbow, IPS 8 DR 11"),
-        ("Fitting prices!A8", "No price for 1 x reducer, IPS 8 x 6 DR 11"),
+        ("Fitting prices!H7", "No price for 2 x elbow, 8 in IPS DR 11"),
+        ("Fitting prices!A8", "No price for 1 x reducer, 8 x 6 in IPS DR 11"),
     ]
 
 

@@ -135,7 +135,7 @@ def test_the_sums_are_reported_to_be_held_against_the_table(job, takeoff, capsys
     assert run(job, takeoff, "--yes") == 0
     out = capsys.readouterr().out
     assert "2 runs, 2,220 ft, 14 fittings" in out
-    assert re.search(r"F1 +IPS 12 +17 +1,800 ft +trench +12", out)
+    assert re.search(r"F1 +12 in IPS +17 +1,800 ft +trench +12", out)
 
 
 @each("replies", [("5", "Sizes", "n"), ("999",), ("",)])

@@ -235,7 +235,7 @@ def test_times_name_all_runs_and_the_pipe_on_every_line():
     assert sorted(", ".join(" ".join(row[-1].split()) for row in lines).split(", ")) == sorted(
         f"N{n}" for n in range(28)
     )
-    assert [row[0] for row in lines] == ["IPS 24 DR 11"] * 2
+    assert [row[0] for row in lines] == ["24 in IPS DR 11"] * 2
 
 
 def test_pages_that_the_mock_has_on_one_page_of_letter_are_one_page():

@@ -316,8 +316,8 @@ LINES = {
     "Butt fusion consumables, size band B": "consumables.B",
     "Trial fusions, size band A": "trials.A", "Trial fusions, size band B": "trials.B",
     "Electrofusion closures, size band A": "closures", "Bolt-up sets, size band A": "bolts",
-    "Branch saddles, size band B": "saddles", "Run R1: elbow, IPS 8 DR 11": "elbows",
-    "Pipe of run R1, IPS 8 DR 11": "pipe.R1", "Survey": "survey", "Records": "records",
+    "Branch saddles, size band B": "saddles", "Run R1: elbow, 8 in IPS DR 11": "elbows",
+    "Pipe of run R1, 8 in IPS DR 11": "pipe.R1", "Survey": "survey", "Records": "records",
     "Flagging": "flagging", "Hydrotest labor": "test.labor",
     "Hydrotest labor, expected repeats": "test.repeat", "Hydrotest equipment": "test.equipment",
     "Test water": "test.water", "Test water disposal": "test.disposal",
@@ -399,7 +399,7 @@ def test_every_run_and_every_item_of_the_bid_agrees(both):
     items = {item.key: item.amount for item in found.items}
     named = {
         "Mobilization": "mobilization", "Demobilization": "demobilization",
-        "IPS 4 DR 11": "run1", "IPS 8 DR 11 furnished": "run2", "IPS 12 DR 17": "run3",
+        "4 in IPS DR 11": "run1", "8 in IPS DR 11 furnished": "run2", "12 in IPS DR 17": "run3",
         "Tie-in joints": "ties", "Trial fusions": "trials", "Hydrostatic testing": "tests",
     }  # fmt: skip
     sheet = {item: to_cents(values[f"amount.{name}"]) for item, name in named.items()}

@@ -105,7 +105,7 @@ def test_a_table_that_begins_near_the_foot_has_some_lines_there():
 def test_a_group_at_the_end_of_a_table_keeps_its_title():
     """The last four of 43 lines would go on without the title over them."""
     lines = table("First", 43)
-    lines[2 + 38] = [Cell("IPS 24 DR 17", "group")]
+    lines[2 + 38] = [Cell("24 in IPS DR 17", "group")]
     assert breaks(lines) == (4 + 38,)
 
 
@@ -138,8 +138,8 @@ def test_what_was_made_of_a_run_stays_with_the_run():
 
 def test_the_rows_of_a_group_stay_together():
     """42 of 46 rows go to lines, ten groups of four of them: the eleventh begins the next page."""
-    group = [[Cell("IPS 24 DR 17", "group")], *([Cell(word, "text_kept")] for word in ("a", "b")),
-             [Cell("Others")]]  # fmt: skip
+    group = [[Cell("24 in IPS DR 17", "group")],
+             *([Cell(word, "text_kept")] for word in ("a", "b")), [Cell("Others")]]  # fmt: skip
     lines = table("First", 0)[:-1] + group * 12
     assert laid_out(spec(lines)).breaks == (4 + 4 * 10,)
 
@@ -147,7 +147,7 @@ def test_the_rows_of_a_group_stay_together():
 def test_a_group_stays_with_its_first_row():
     lines = table("First", 60)
     for at in range(2, len(lines) - 1, 2):
-        lines[at] = [Cell("IPS 24 DR 17", "group")]
+        lines[at] = [Cell("24 in IPS DR 17", "group")]
     found = laid_out(spec(lines))
     for row in found.breaks:
         assert found.rows[row - 1].cells[0].style != "group"

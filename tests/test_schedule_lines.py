@@ -60,7 +60,7 @@ def test_what_every_line_would_repeat_stands_over_them_once(runs, changes, said,
 
 
 def test_the_owner_s_wording_stands_as_it_is():
-    owner = (OwnerItem(item="IPS 8 DR 11", owner_no="33.1", owner_text="Join 8 in pipe"),)
+    owner = (OwnerItem(item="8 in IPS DR 11", owner_no="33.1", owner_text="Join 8 in pipe"),)
     said, lines = pipe_lines(schedule(priced("8"), priced("12"), owner_items=owner))
     assert lines[0] == "Join 8 in pipe"
     assert said == "Polyethylene pipe"

@@ -223,7 +223,7 @@ def test_what_is_due_says_who_and_by_when():
     due = all_due(two_crews(), api.look_ahead_of(two_crews()))
     pipe = next(one for one in due if one.run_id == "R1")
     assert pipe.by == dt.date(2027, 2, 26)
-    assert pipe.what == "101 sticks of IPS 8 DR 11 strung, 1,212 m"
+    assert pipe.what == "101 sticks of 8 in IPS DR 11 strung, 1,212 m"
     assert pipe.who == "Pipe supply"
     assert {one.who for one in due if one.run_id is None} <= {"Rental supplier", "Buyer",
                                                               "Superintendent"}  # fmt: skip

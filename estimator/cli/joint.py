@@ -19,6 +19,7 @@ from estimator.joint.fusion import Method, fusion_parameters
 from estimator.joint.geometry import parse_dr, pipe_geometry
 from estimator.joint.soak_check import check_joint
 from estimator.models.joint import FusionOptions, RemovalPlace
+from estimator.standards.pipe_names import pipe_label
 from estimator.units import UNITS, from_si, parse_temperature, to_si
 
 QUANTITY = re.compile(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*([A-Za-z][A-Za-z0-9/]*)\s*")
@@ -214,7 +215,8 @@ def _in_unit(value: float | Sequence[float], unit: str, decimals: int) -> str:
 def as_text(joint: dict[str, Any], *, metric_first: bool) -> str:
     """Return a joint as lines: figure, value in both unit systems, how sure, and source."""
     sources = {source["figure"]: source for source in joint["sources"]}
-    head = f"{joint['od_system']} {joint['size']} DR {joint['dr']:g}, method {joint['method']}"
+    pipe = pipe_label(joint["od_system"], joint["size"], joint["dr"])
+    head = f"{pipe}, method {joint['method']}"
     rows = []
     for line in LINES:
         key, value = line.key, joint[line.key]

@@ -10,6 +10,7 @@ from estimator.cli.screen import notify
 from estimator.cli.table import left_columns
 from estimator.display import counted
 from estimator.errors import InputError, Problem
+from estimator.standards.pipe_names import size_label
 from estimator.takeoff.answers import Answer, Answers, load
 from estimator.takeoff.foreign import ForeignTable, read_foreign
 from estimator.takeoff.into import Import, read_takeoff
@@ -143,9 +144,10 @@ def _shown(taken: Import) -> Iterator[str]:
 
 def _run(taken: Import, run: TakenRun) -> tuple[str, ...]:
     value = run.values.get
+    system = str(value("od_system") or "")
     return (
         run.name,
-        f"{value('od_system') or ''} {run.size}".strip(),
+        size_label(system, run.size) if system and run.size else system or run.size,
         f"{value('dr') or '':g}" if isinstance(value("dr"), float) else str(value("dr") or ""),
         f"{run.length(taken.length_unit):,.10g} {taken.length_unit}",
         str(value("placement") or ""),

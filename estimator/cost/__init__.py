@@ -13,13 +13,7 @@ from estimator.cost.by_run import (
     run_before_bond,
     share_cost,
 )
-from estimator.cost.by_size import (
-    pipe_label,
-    price_of_part,
-    price_per_joint,
-    ratio_label,
-    size_label,
-)
+from estimator.cost.by_size import price_of_part, price_per_joint
 from estimator.cost.lines import cost_lines, days_late, fuel_volume
 from estimator.cost.markup import (
     ByType,
@@ -31,6 +25,7 @@ from estimator.cost.markup import (
     price_factors,
 )
 from estimator.cost.materials import tests_by_run
+from estimator.cost.owner_items import item_name
 from estimator.cost.rates import DIRECT
 
 __all__ = [
@@ -44,19 +39,17 @@ __all__ = [
     "cost_of_tie_ins",
     "days_late",
     "fuel_volume",
+    "item_name",
     "item_of_run",
     "make_bid",
     "markup_by_type",
-    "pipe_label",
     "price_factor",
     "price_factors",
     "price_items",
     "price_of_part",
     "price_per_joint",
-    "ratio_label",
     "run_before_bond",
     "share_cost",
-    "size_label",
     "tests_by_run",
     "unit_price",
 ]

@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from estimator.cost.by_run import apart_before_bond
-from estimator.cost.by_size import METRIC, part_of_price, pipe_label
+from estimator.cost.by_size import part_of_price
 from estimator.cost.markup import cost_by_type, factor_of, price_factors
 from estimator.cost.owner_items import as_owner_asks
 from estimator.data_class import dataclass
@@ -43,7 +43,6 @@ FURNISH_AND_FUSE = PipeWork("Furnish and butt fuse ", "", "Furnish and butt fuse
 FURNISH = PipeWork("Furnish ", "", "Furnish polyethylene pipe")
 FUSE = PipeWork("Butt fusion, ", "", "Butt fusion of polyethylene pipe")
 RUN = "run "
-SYSTEM_UNITS = {"IPS": "in", "DIPS": "in", "CTS": "in"}
 
 
 def price_items(priced: PricedJob, by_run: CostByRun) -> tuple[BidItem, ...]:
@@ -162,7 +161,7 @@ def _pipe_items(job: Job, by_run: CostByRun) -> Iterator[BidItem]:
     for run, costed in zip(job.runs, by_run.runs, strict=True):
         supply = _pipe_cost(by_run, costed)
         name = costed.label if by_size else run.run_id
-        text = pipe_name(run) if by_size else _run_text(run)
+        text = costed.label if by_size else _run_text(run, costed.label)
         kind: PartKind = "size" if by_size else "run"
         one = found.setdefault((name, bool(supply)), _Pipe(name, text, kind))
         one.length_m += run.length_m
@@ -214,18 +213,9 @@ def _pipe_cost(by_run: CostByRun, run: RunCost) -> Decimal:
     return sum((amount for each, amount in pairs if each.cost_type == PIPE), NOTHING)
 
 
-def pipe_name(run: Run) -> str:
-    """Return what the pipe of a run is called on the client's pages, ``24 in IPS DR 17``."""
-    if run.od_system in SYSTEM_UNITS:
-        return f"{run.size} {SYSTEM_UNITS[run.od_system]} {run.od_system} DR {run.dr:g}"
-    if run.od_system == METRIC:
-        return pipe_label(run.od_system, run.size, run.dr)
-    return f"{run.size} OD DR {run.dr:g}"
-
-
-def _run_text(run: Run) -> str:
+def _run_text(run: Run, pipe: str) -> str:
     named = f", {run.description}" if run.description else ""
-    return f"{RUN}{run.run_id}{named}: {pipe_name(run)}"
+    return f"{RUN}{run.run_id}{named}: {pipe}"
 
 
 def item_of_run(items: Sequence[BidItem], by_run: CostByRun, run: RunCost) -> BidItem:

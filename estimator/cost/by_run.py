@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
-from estimator.cost.by_size import pipe_label, price_by_size, price_of
+from estimator.cost.by_size import price_by_size, price_of
 from estimator.cost.markup import cost_by_type, factor_of, price_factors
 from estimator.cost.materials import tests_by_run, units_of
 from estimator.display import convert
@@ -28,6 +28,7 @@ from estimator.models.plan import Plan
 from estimator.models.run_costs import Allocation, BeforeBond, CostByRun, Pool, RunCost
 from estimator.models.sized_run import SizedRun
 from estimator.money import round_money
+from estimator.standards.pipe_names import pipe_label
 from estimator.steps.kinds import Amount, Minutes, Money, Share
 from estimator.steps.marks import cents, least, number, total, total_of_products
 from estimator.steps.recorder import step

@@ -11,32 +11,6 @@ from estimator.steps.kinds import Amount, Money
 from estimator.steps.marks import cents, number, share_of
 from estimator.steps.recorder import step
 
-METRIC = "ISO"
-"""The outside diameters that are called by their millimeters."""
-
-
-def size_label(od_system: str, size: str) -> str:
-    """Return what one size is called.
-
-    >>> size_label("IPS", "24"), size_label("ISO", "900")
-    ('IPS 24', '900 mm')
-    """
-    return f"{size} mm" if od_system == METRIC else f"{od_system} {size}"
-
-
-def ratio_label(od_system: str) -> str:
-    """Return what the ratio of diameter to wall is called where a size is."""
-    return "SDR" if od_system == METRIC else "DR"
-
-
-def pipe_label(od_system: str, size: str, dr: float) -> str:
-    """Return what one size and wall is called.
-
-    >>> pipe_label("IPS", "24", 17.0), pipe_label("ISO", "900", 13.6)
-    ('IPS 24 DR 17', '900 mm SDR 13.6')
-    """
-    return f"{size_label(od_system, size)} {ratio_label(od_system)} {dr:g}"
-
 
 def price_by_size(priced: PricedJob, runs: Sequence[RunCost]) -> tuple[SizeCost, ...]:
     """Add up the cost of the runs of each size and wall, and give it its part of the price.

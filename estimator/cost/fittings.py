@@ -3,7 +3,6 @@
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 
-from estimator.cost.by_size import ratio_label, size_label
 from estimator.cost.rates import DIRECT, given_price
 from estimator.data_class import dataclass
 from estimator.models.estimate import CostLine, Quantity
@@ -11,6 +10,7 @@ from estimator.models.job import Job, Run
 from estimator.models.kinds import FITTINGS, OWN_RUN, TO_SMALLER, WITH_ANGLE, WITHOUT_JOINT
 from estimator.models.planned_job import PlannedJob
 from estimator.models.priced_items import FittingPrice
+from estimator.standards.pipe_names import pipe_label
 
 Key = tuple[str, str, str, str | None, float]
 
@@ -47,12 +47,11 @@ class Fittings:
 
     @property
     def label(self) -> str:
-        """What it is called, such as ``elbow, IPS 12 DR 17``."""
+        """What it is called, such as ``elbow, 12 in IPS DR 17``."""
         run, to = self.run, f" x {self.run.reduce_to}" if self.kind in TO_SMALLER else ""
         made = f"{run.fittings_made} " if run.fittings_made else ""
         angle = f"{self.angle:g} degree " if self.angle is not None else ""
-        size, ratio = size_label(run.od_system, run.size), ratio_label(run.od_system)
-        return f"{made}{angle}{self.kind}, {size}{to} {ratio} {run.dr:g}"
+        return f"{made}{angle}{self.kind}, {pipe_label(run.od_system, f'{run.size}{to}', run.dr)}"
 
 
 def fittings(job: Job) -> Iterator[Fittings]:

@@ -3,7 +3,6 @@
 from collections import Counter
 from collections.abc import Iterator, Mapping
 
-from estimator.cost.by_size import pipe_label
 from estimator.cost.rates import DIRECT, amount_of, given_price, rate_input
 from estimator.display import counted
 from estimator.models.bands import BANDS, Band
@@ -15,6 +14,7 @@ from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import Rates, price_key
 from estimator.models.sized_run import SizedRun
 from estimator.money import round_quantity
+from estimator.standards.pipe_names import pipe_label
 from estimator.steps.kinds import Money
 from estimator.steps.recorder import Worked, step
 from estimator.units import from_si

@@ -8,6 +8,7 @@ from estimator.inputs.dictionary import squeeze
 from estimator.models.bid_inputs import OwnerItem
 from estimator.models.run_costs import ITEM_GROUPS, BidItem
 from estimator.money import round_money
+from estimator.standards.pipe_names import as_called_now
 
 
 def as_owner_asks(items: Sequence[BidItem], rows: Sequence[OwnerItem]) -> list[BidItem]:
@@ -17,10 +18,10 @@ def as_owner_asks(items: Sequence[BidItem], rows: Sequence[OwnerItem]) -> list[B
     those of the first, to which others in the same unit add theirs. Items without a row follow
     those of their group. Without any rows the items are numbered from 1.
     """
-    ours = {squeeze(item.key): item for item in items}
+    ours = {item_name(item.key): item for item in items}
     numbered: dict[str, BidItem] = {}
     for row in rows:
-        item = ours.pop(squeeze(row.item), None)
+        item = ours.pop(item_name(row.item), None)
         if item is not None:
             before = numbered.get(row.owner_no)
             numbered[row.owner_no] = _first(item, row) if before is None else _joined(before, item)
@@ -28,6 +29,15 @@ def as_owner_asks(items: Sequence[BidItem], rows: Sequence[OwnerItem]) -> list[B
     if not rows:
         found = [replace(item, number=str(n)) for n, item in enumerate(found, 1)]
     return found
+
+
+def item_name(text: str) -> str:
+    """Return a name of one of our items to compare it: case, blanks and old names are alike.
+
+    >>> item_name("IPS 24 DR 17 furnished") == item_name("24 in IPS DR17 Furnished")
+    True
+    """
+    return squeeze(as_called_now(text))
 
 
 def _first(item: BidItem, row: OwnerItem) -> BidItem:

@@ -120,9 +120,9 @@ def _machine(
     )
 
 
-def _sizes(runs: Sequence[SizedRun]) -> Iterator[str]:
+def _sizes(runs: Sequence[SizedRun]) -> Iterator[tuple[str, str]]:
     for run in sorted(runs, key=lambda run: -run.geometry.od_mm):
-        yield f"{run.geometry.size} {run.geometry.od_system}"
+        yield run.geometry.od_system, run.geometry.size
 
 
 def _generator(planned: PlannedJob, span: RentalSpan, runs: Sequence[SizedRun]) -> PowerWanted:

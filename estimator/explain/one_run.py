@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Iterator, Sequence
 
-from estimator.cost import pipe_label
 from estimator.errors import EstimatorError, nearest
 from estimator.explain.chain import Chain, ExplainContext
 from estimator.explain.money import cost_steps, line_steps, machine_steps, price_steps, share_steps
@@ -12,6 +11,7 @@ from estimator.explain.times import cycle_steps, hours_steps, plan_steps, shift_
 from estimator.models.estimate import Estimate
 from estimator.models.explanation import Explanation, Part, Step
 from estimator.models.places import NO_PLACES, Places
+from estimator.standards.pipe_names import pipe_label
 
 NAMES_SHOWN = 5
 JOB_PARTS = JOB_COST, JOB_PRICE = "Cost of the job", "Job price"

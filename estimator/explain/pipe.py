@@ -3,7 +3,6 @@
 import math
 from collections.abc import Iterator, Mapping
 
-from estimator.cost import pipe_label
 from estimator.display import FIGURE_LABELS, METHOD_NAMES
 from estimator.explain.chain import Chain
 from estimator.explain.page import record, si_value
@@ -12,6 +11,7 @@ from estimator.joint.geometry import measure
 from estimator.joint.sizing import stick_kg
 from estimator.joint.takeoff import connections, count_joints, rework
 from estimator.models.explanation import Step
+from estimator.standards.pipe_names import pipe_label
 from estimator.steps.recorder import Recorded
 
 WALL_RULES = ("wall_by_inch_rule", "wall_by_metric_rule", "wall_by_ratio")
@@ -32,7 +32,7 @@ def row_steps(chain: Chain) -> Iterator[Step]:
     """Yield what the pipe schedule says of the run."""
     run, page = chain.run, chain.page
     pipe = pipe_label(run.od_system, run.size, run.dr)
-    yield Step("Pipe", pipe, how=run.material, where=chain.run_cell("size"))
+    yield Step("Pipe", run.material, how=pipe, where=chain.run_cell("size"))
     how = f"{len(run.segments_m)} segments" if len(run.segments_m) > 1 else ""
     yield page.given("Length", run.length_m, "length", how, chain.run_cell("segments_m"))
     yield page.given(

@@ -13,8 +13,8 @@ class MachineNeed:
     ``force_n`` is what the ends need at the top of the interfacial pressure range, without drag;
     ``gauge_mpa`` is what a gauge must show with drag, from the least to the most, at the piston
     area of our own class; None for a lever. ``od_systems`` are those of its pipe, ``sizes`` those
-    that it needs inserts for. ``supply`` is what our own class of it runs on, empty
-    where it has its own power.
+    that it needs inserts for, each with its system. ``supply`` is what our own class of it runs
+    on, empty where it has its own power.
     """
 
     od_mm: tuple[float, float]
@@ -23,7 +23,7 @@ class MachineNeed:
     force_n: float
     gauge_mpa: tuple[float, float] | None
     piston_area_mm2: float | None
-    sizes: tuple[str, ...]
+    sizes: tuple[tuple[str, str], ...]
     supply: str
     own_power: bool
 

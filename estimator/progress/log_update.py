@@ -54,7 +54,7 @@ def log_update(records: SiteRecords, wanted: SiteRecords) -> LogUpdate:
     joints: list[LoggedJoint] = []
     for run_id, rows in asked.items():
         joints += _missing(there.get(run_id, ()), rows)
-    known = {band.pipe for band in records.cooling_by_air}
+    known = dict.fromkeys(band.pipe for band in records.cooling_by_air)
     return LogUpdate(
         joints=tuple(joints),
         planned=tuple(_in_order(records.planned_runs, wanted.planned_runs)),
@@ -63,7 +63,7 @@ def log_update(records: SiteRecords, wanted: SiteRecords) -> LogUpdate:
         limits=tuple(_limits(records.joint_log, wanted.joint_log)),
         bands={
             pipe: tuple(band for band in wanted.cooling_by_air if band.pipe == pipe)
-            for pipe in sorted(known)
+            for pipe in known
         },
     )
 

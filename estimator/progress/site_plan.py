@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from estimator.cost import pipe_label, tests_by_run
+from estimator.cost import tests_by_run
 from estimator.data_class import dataclass
 from estimator.joint.butt_kinds import BUTT_KINDS, REWORK, SMALL_END
 from estimator.joint.cooling_by_air import cooling_by_air
@@ -19,6 +19,7 @@ from estimator.models.site_records import CoolingByAir, LoggedJoint, PlannedRun,
 from estimator.models.sized_run import SizedRun
 from estimator.progress.joint_log import TRIAL
 from estimator.standards import tables
+from estimator.standards.pipe_names import pipe_label
 
 LEAST_REWORK = 2
 """Rows for rework of every run, whatever the share of the Job sheet leaves it."""

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
+from estimator.cost import item_name
 from estimator.errors import Problem, nearest
-from estimator.inputs.dictionary import squeeze
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
 
@@ -13,9 +13,9 @@ TABLE = "owner_items"
 def owner_items_unmatched(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Name rows of the owner's items that are not on the bid schedule, and items without a row."""
     rows = estimate.job.owner_items
-    held = {squeeze(key): key for item in estimate.items for key in item.keys}
+    held = {item_name(key): key for item in estimate.items for key in item.keys}
     for row in rows:
-        if squeeze(row.item) not in held:
+        if item_name(row.item) not in held:
             near = nearest(row.item, held.values()) or list(held.values())
             yield Problem(
                 places.where(TABLE, row.item, "item"),
@@ -23,10 +23,10 @@ def owner_items_unmatched(estimate: Estimate, places: Places) -> Iterator[Proble
                 f"{row.owner_no} is not on the Bid schedule. Items: {', '.join(near)}",
                 serious=True,
             )
-    named = {squeeze(row.item) for row in rows}
+    named = {item_name(row.item) for row in rows}
     for item in estimate.items if rows else ():
         for key in item.keys:
-            if squeeze(key) not in named:
+            if item_name(key) not in named:
                 yield Problem(
                     "Bid items",
                     f"{key} is on the Bid schedule without an owner's number. Give it a row; "

@@ -5,7 +5,6 @@ from dataclasses import field
 from functools import cache, partial
 from itertools import pairwise
 
-from estimator.cost import size_label
 from estimator.data_class import dataclass
 from estimator.display import money_text
 from estimator.errors import Problem
@@ -16,6 +15,7 @@ from estimator.models.job import Run
 from estimator.models.kinds import CONSUMABLES, cost_type
 from estimator.models.places import Places
 from estimator.plan import people_at
+from estimator.standards.pipe_names import size_label
 
 JUMP, FALL, NEIGHBORS = 1.25, 0.95, 1.35
 """A cost per joint this many times that of the size before is named, and of like pipe one that is
@@ -37,7 +37,8 @@ BESIDES = (
 class _Size:
     """The runs of one size."""
 
-    name: str
+    od_system: str
+    size: str
     od_mm: float
     run_id: str
     by_time: float = 0.0
@@ -115,11 +116,18 @@ def _named(
     alike = BESIDES if BESIDE in why else ""
     yield Problem(
         places.where("schedule", large.run_id, "size"),
-        f"From {small.name} to {large.name} fusion {word} from "
+        f"From {_from_to(small, large)} fusion {word} from "
         f"{money_text(currency, before)} to {money_text(currency, after)} a joint{scope}: {why}"
         f"{f'. {alike}' if alike else ''}",
         alike=alike,
     )
+
+
+def _from_to(small: _Size, large: _Size) -> str:
+    """Return both sizes, of one system ``12 to 14 in IPS``."""
+    if small.od_system == large.od_system:
+        return size_label(small.od_system, f"{small.size} to {large.size}")
+    return " to ".join(size_label(one.od_system, one.size) for one in (small, large))
 
 
 def _any_wall(run: Run) -> tuple[object, ...]:
@@ -149,7 +157,7 @@ def _by_key(
     for run, sized in estimate.pairs:
         if not sized.counts.butt_joints:
             continue
-        first = _Size(size_label(run.od_system, run.size), sized.geometry.od_mm, run.run_id)
+        first = _Size(run.od_system, run.size, sized.geometry.od_mm, run.run_id)
         one = found.setdefault(key(run), first)
         amounts = estimate.by_run.by_run[run.run_id].amounts
         for i in of_time:

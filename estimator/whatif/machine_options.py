@@ -3,7 +3,6 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 
-from estimator.cost import pipe_label
 from estimator.data_class import dataclass
 from estimator.equipment.near_limits import Near, near_limits
 from estimator.equipment.spans import Use, rent_cost, uses
@@ -13,6 +12,7 @@ from estimator.models.equipment import Machine
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run
 from estimator.models.sized_run import SizedRun
+from estimator.standards.pipe_names import pipe_label
 
 Joined = Mapping[str, Sequence[tuple[int, dt.date]]]
 """Crews and dates on which each run is joined."""

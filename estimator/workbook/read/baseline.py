@@ -18,6 +18,7 @@ from estimator.models.baseline import (
 )
 from estimator.models.job import split_names
 from estimator.progress.baseline import must_add_up
+from estimator.standards.pipe_names import as_called_now
 from estimator.units import to_si
 from estimator.workbook.sheet.source import CellValue, column_letters
 
@@ -150,7 +151,7 @@ def _run(record: Record) -> BaselineRun:
     return BaselineRun(
         run_id=str(record["run_id"]),
         bid_item=str(record["bid_item"] or ""),
-        pipe=str(record["pipe"]).replace(KEPT, " "),
+        pipe=as_called_now(str(record["pipe"]).replace(KEPT, " ")),
         band=record["band"],
         length_m=record["length"],
         pieces={kind: int(_number(record[kind])) for kind in PIECES},

@@ -18,6 +18,7 @@ from estimator.inputs.column import (
 from estimator.inputs.dictionary import Field, squeeze, values_if_absent, values_if_blank
 from estimator.inputs.trade_units import written
 from estimator.models.rates import MoneyRate
+from estimator.standards.pipe_names import as_called_now
 from estimator.workbook.read import cells
 from estimator.workbook.read.cells import CellError
 from estimator.workbook.read.size_text import to_size
@@ -26,6 +27,13 @@ from estimator.workbook.sheet.source import CellValue
 
 Values = Mapping[str, Any]
 
+NAME_PIPE = frozenset(
+    {
+        ("owner_items", "item"), ("other_costs", "bid_item"), ("joint_log", "pipe"),
+        ("planned_runs", "pipe"), ("cooling_by_air", "pipe"),
+    }
+)  # fmt: skip
+"""Columns of text that may begin with the name of pipe, as earlier workbooks called it too."""
 UNITLESS_KINDS = frozenset({"count", "factor", "number"})
 NO_UNIT = frozenset({"", "-", "\u2013", "\u2014", "\u2212"})
 
@@ -169,13 +177,13 @@ def _ratio(value: CellValue, column: Column, _row: Values) -> float:
     return _checked(cells.to_ratio(value), value, column)
 
 
-def _text(value: CellValue, _column: Column, _row: Values) -> str:
+def _text(value: CellValue, column: Column, _row: Values) -> str:
     if isinstance(value, float) and abs(value) >= NUMBER_TOO_LONG:
         raise CellError(f"{describe(value)} is too long for a number. Enter it as text")
     text = cells.to_text(value)
     if len(text) > LONGEST_TEXT:
         raise CellError(too_long(text))
-    return text
+    return as_called_now(text) if (column.field.table, column.field.key) in NAME_PIPE else text
 
 
 def _size(value: CellValue, _column: Column, row: Values) -> str:

@@ -1,5 +1,6 @@
 """The site records of a workbook, read and checked; an estimate needs none of them."""
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field
 from types import MappingProxyType
@@ -18,10 +19,12 @@ from estimator.models.places import Places
 from estimator.models.quotes import Quote, RequestTerms
 from estimator.models.rental_kinds import rental_items
 from estimator.models.site_records import SiteRecords
+from estimator.standards.pipe_names import as_called_now
+from estimator.workbook.read.columns import NAME_PIPE
 from estimator.workbook.read.findings import Finding, Findings
 from estimator.workbook.read.parse import places_of
 from estimator.workbook.read.parse_rows import Inputs, Settings, TableData, TableReader
-from estimator.workbook.sheet.source import InputSource
+from estimator.workbook.sheet.source import InputSource, column_letters
 
 MODELS: Mapping[str, type[Model]] = MappingProxyType(
     {
@@ -67,7 +70,9 @@ class ParsedRecords:
     """The site records, where each of them stands, what is doubtful, and which tables are kept.
 
     ``columns`` are the columns of each table as they stand in this workbook, with their units;
-    ``last_rows`` the row of the sheet that the last filled row of each table is in.
+    ``last_rows`` the row of the sheet that the last filled row of each table is in. ``renamed``
+    holds by sheet and address the names of pipe that are written as in earlier workbooks, as they
+    were read.
     """
 
     records: SiteRecords
@@ -76,6 +81,7 @@ class ParsedRecords:
     kept: frozenset[str]
     columns: Mapping[str, Mapping[str, Column]] = field(default_factory=dict)
     last_rows: Mapping[str, int] = field(default_factory=dict)
+    renamed: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
 
 def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
@@ -121,7 +127,20 @@ def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
     places = places_of(inputs)
     shown = {name: _columns_of(data) for name, data in tables.items()}
     last = {name: data.rows[-1].cells[0].row for name, data in tables.items() if data.rows}
-    return ParsedRecords(records, places, findings.warnings, frozenset(tables), shown, last)
+    kept = frozenset(tables)
+    return ParsedRecords(records, places, findings.warnings, kept, shown, last, _renamed(tables))
+
+
+def _renamed(tables: Mapping[str, TableData]) -> Mapping[str, Mapping[str, str]]:
+    """Return the cells with names of pipe that are called otherwise now, by sheet and address."""
+    found: dict[str, dict[str, str]] = defaultdict(dict)
+    for table, key in NAME_PIPE:
+        for row in tables[table].rows if table in tables else ():
+            cell = row.cell(key)
+            typed = str(cell.value).strip()
+            if (name := as_called_now(typed)) != typed:
+                found[cell.sheet][f"{column_letters(cell.column)}{cell.row}"] = name
+    return found
 
 
 def _unlike_units(tables: Mapping[str, TableData]) -> Iterator[Finding]:

@@ -1,5 +1,6 @@
 """The Baseline sheet: the job as awarded, values only, which ``read/baseline.py`` reads back."""
 
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
@@ -32,6 +33,8 @@ SECTIONS = {
     BY_DAY: "baseline_day",
 }
 """Sections of the sheet with their tables, in order."""
+BEFORE_A_PART = re.compile(r" (?!S?DR )")
+"""Blanks in the name of a pipe but that before its ratio."""
 WIDTHS, RUNS_AT = (24, 30), 7
 """Characters of the first two columns: labels and names, and what stands beside them; and the
 column of the runs of an item."""
@@ -133,7 +136,7 @@ def _run_values(run: BaselineRun) -> Mapping[str, Scalar]:
     return {
         "run_id": run.run_id,
         "bid_item": run.bid_item,
-        "pipe": run.pipe.replace(" ", KEPT),
+        "pipe": whole_parts(run.pipe),
         "band": run.band,
         "length": run.length_m,
         **{kind: run.pieces[kind] for kind in PIECES},
@@ -145,6 +148,15 @@ def _run_values(run: BaselineRun) -> Mapping[str, Scalar]:
         "other": float(run.other),
         "price": float(run.price),
     }
+
+
+def whole_parts(pipe: str) -> str:
+    """Return the name of pipe with size and ratio unbroken, each whole on a line.
+
+    >>> [part.split() for part in whole_parts("24 in IPS DR 17").split(" ")]
+    [['24', 'in', 'IPS'], ['DR', '17']]
+    """
+    return BEFORE_A_PART.sub(KEPT, pipe)
 
 
 def _lump_values(one: LumpSum) -> Mapping[str, Scalar]:

@@ -13,6 +13,7 @@ from estimator.display import (
     UnitSystem,
     convert,
     counted,
+    phrase,
     sentence,
     show_date,
 )
@@ -98,8 +99,8 @@ def exclusions(estimate: Estimate) -> tuple[str, ...]:
         _not_tested(estimate),
         *_not_priced(estimate, PERMITS),
         *_not_priced(estimate, SHELTERS),
-        f"{_and(rental)} on rented equipment" if rental else "",
-        f"{_and(money)}" if money else "",
+        f"{phrase(rental)} on rented equipment" if rental else "",
+        f"{phrase(money)}" if money else "",
         "Standby ordered by others; work outside these shifts",
     )
     return tuple(sentence(text) for text in found if text)
@@ -112,12 +113,12 @@ def _not_priced(estimate: Estimate, phrases: Sequence[Excluded]) -> Iterator[str
     """
     costs = [cost for cost in estimate.job.other_costs if cost.quantity * cost.unit_price.amount]
     left, listed = [], []
-    for phrase, words in phrases:
+    for name, words in phrases:
         mine = [cost for cost in costs if words.search(f"{cost.item} {cost.bid_item or ''}")]
         if not mine:
-            left.append(phrase)
+            left.append(name)
         elif any(cost.bid_item for cost in mine):
-            listed.append(f"{phrase}, except as listed")
+            listed.append(f"{name}, except as listed")
     if left or listed:
         yield "; ".join([*([_listed(left)] if left else []), *listed])
 
@@ -126,10 +127,10 @@ def _not_furnished(estimate: Estimate) -> str:
     """Return which pipe and fittings others furnish."""
     furnished = furnished_length_m(estimate)
     every = furnished >= sum(run.length_m for run in estimate.job.runs)
-    missing = _and([*([] if every else ["pipe"]), *_fittings_of_others(estimate, every=every)])
+    missing = phrase([*([] if every else ["pipe"]), *_fittings_of_others(estimate, every=every)])
     length = length_text(furnished, estimate.job.cover.unit_system)
     supplied = [*([f"{length} of pipe"] if furnished and not every else []), *_pieces(estimate)]
-    but = f", except {_and(supplied)}" if missing and supplied else ""
+    but = f", except {phrase(supplied)}" if missing and supplied else ""
     return f"{missing}{but}"
 
 
@@ -178,7 +179,7 @@ def _not_tested(estimate: Estimate) -> str:
     untested = [run.run_id for run in estimate.job.runs if not run.test_section]
     parts = (
         f"hydrostatic testing of {_runs(untested)}, with no test section" if untested else "",
-        f"{_and(free)} for hydrostatic tests" if free else "",
+        f"{phrase(free)} for hydrostatic tests" if free else "",
         "disinfection",
     )
     return "; ".join(part for part in parts if part)
@@ -188,7 +189,7 @@ def _runs(names: Sequence[str]) -> str:
     """Return runs by name, or how many they are."""
     if len(names) > MOST_NAMED:
         return counted(len(names), "run")
-    return f"run{'s' if len(names) > 1 else ''} {_and(names)}"
+    return f"run{'s' if len(names) > 1 else ''} {phrase(names)}"
 
 
 def _is_priced(rate: MoneyRate | None) -> bool:
@@ -197,15 +198,7 @@ def _is_priced(rate: MoneyRate | None) -> bool:
 
 def _listed(parts: Sequence[str]) -> str:
     """Return works of others as the client reads them: ``a, b, and c``."""
-    return f"{', '.join(parts[:-1])}, and {parts[-1]}" if len(parts) > MOST_BARE else _and(parts)
-
-
-def _and(parts: Sequence[str]) -> str:
-    """Return parts as a phrase: ``a, b and c``."""
-    if not parts:
-        return ""
-    *most, last = parts
-    return f"{', '.join(most)} and {last}" if most else last
+    return f"{', '.join(parts[:-1])}, and {parts[-1]}" if len(parts) > MOST_BARE else phrase(parts)
 
 
 def covered(context: Context, item: BidItem) -> str:

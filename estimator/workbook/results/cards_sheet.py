@@ -189,7 +189,7 @@ def _put(page: _Page, line: Line, left: int) -> None:
 
 def titles(cards: Sequence[FieldCard]) -> Sequence[str]:
     """Return the titles of cards: the pipe, with the machine where several are of one pipe."""
-    names = [card_title(card) for card in cards]
+    names = [card.label for card in cards]
     several = Counter(names)
     return [
         f"{name}, {card.machine}" if several[name] > 1 else name
@@ -243,16 +243,6 @@ def _method(context: Context, card: FieldCard) -> str:
     date = show_date(context.estimate.job.cover.estimate_date, context.system)
     whole = f"{about}, estimate of {date}"
     return whole if text_pixels(whole, look.SMALL) <= LINE_PX else f"{about}, {date}"
-
-
-def card_title(card: FieldCard) -> str:
-    """Return what the pipe of a card is called, ``24 in IPS DR 17`` or ``400 mm SDR 17``."""
-    pipe = card.geometry
-    if pipe.od_system == "ISO":
-        return f"{pipe.size} mm SDR {pipe.dr:g}"
-    if pipe.od_system in ("OD", "CUSTOM"):
-        return f"{pipe.size} DR {pipe.dr:g}"
-    return f"{pipe.size} in {pipe.od_system} DR {pipe.dr:g}"
 
 
 def _steps(system: UnitSystem, card: FieldCard) -> Iterator[tuple[str, str, str]]:

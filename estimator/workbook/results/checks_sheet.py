@@ -6,7 +6,6 @@ from dataclasses import replace
 from functools import partial
 from types import MappingProxyType
 
-from estimator.cost import size_label
 from estimator.display import (
     FIGURE_LABELS,
     UNIT_LABELS,
@@ -21,6 +20,7 @@ from estimator.errors import Problem
 from estimator.models.estimate import Estimate
 from estimator.models.joint import Source
 from estimator.standards import tables
+from estimator.standards.pipe_names import sizes_label
 from estimator.units import to_si
 from estimator.workbook.results.bid_text import cautions
 from estimator.workbook.results.builder import Context, SheetBuilder
@@ -233,9 +233,9 @@ def _cautions(sheet: SheetBuilder) -> None:
 
 def _sources(sheet: SheetBuilder, estimate: Estimate) -> None:
     """Add each source of a figure; where only the confidence differs, with the sizes it is of."""
-    sources: dict[Source, dict[str, None]] = {}
+    sources: dict[Source, dict[tuple[str, str], None]] = {}
     for run in estimate.runs:
-        size = size_label(run.geometry.od_system, run.geometry.size)
+        size = run.geometry.od_system, run.geometry.size
         for source in (*run.geometry.sources, *run.fusion.sources):
             sources.setdefault(source, {})[size] = None
     said = Counter((source.figure, source.text) for source in sources)
@@ -243,7 +243,7 @@ def _sources(sheet: SheetBuilder, estimate: Estimate) -> None:
     sheet.text_row(len(WIDTHS), (Cell("Figure", "header"),), Cell("Confidence: source", "header"))
     for source in sorted(sources, key=lambda s: (FIGURE_LABELS[s.figure], s.text)):
         several = said[source.figure, source.text] > 1
-        text = f"{source.text}, for {', '.join(sources[source])}" if several else source.text
+        text = f"{source.text}, for {sizes_label(sources[source])}" if several else source.text
         _sourced(sheet, FIGURE_LABELS[source.figure], source.confidence, text)
 
 

@@ -4,7 +4,6 @@ import datetime as dt
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 
-from estimator.cost import ratio_label, size_label
 from estimator.display import sentence, show
 from estimator.models.equipment import Lifter, Machine
 from estimator.models.estimate import Estimate
@@ -12,6 +11,7 @@ from estimator.models.job import Run
 from estimator.models.plan import PlanLine
 from estimator.models.rental import RentalSpan
 from estimator.models.rental_kinds import rental_items
+from estimator.standards.pipe_names import ratio_label, size_label, sizes_label
 
 NEAR = "NEAR A LIMIT. "
 """What comes before a reason of a class that comes close to what it can do."""
@@ -42,12 +42,12 @@ def serves(estimate: Estimate, spans: Sequence[RentalSpan]) -> str:
 
 def sizes(estimate: Estimate, span: RentalSpan) -> str:
     """Return the sizes that a machine joins while it is on rent."""
-    return ", ".join(size for size, _ in _by_size(_runs(estimate, [span])))
+    return sizes_label((run.od_system, run.size) for run in _runs(estimate, [span]))
 
 
 def sizes_with_walls(runs: Iterable[Run]) -> str:
     """Return sizes in the order of the schedule, each with its wall ratios."""
-    return ", ".join(
+    return "; ".join(
         f"{size} {ratio} {', '.join(f'{dr:g}' for dr in sorted(walls))}"
         for (size, ratio), walls in _by_size(runs).items()
     )

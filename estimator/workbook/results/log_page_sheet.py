@@ -16,7 +16,6 @@ from estimator.progress.joint_log import JudgedJoint, JudgedLog, required_gauge_
 from estimator.units import from_si
 from estimator.workbook.results.builder import Context, header_text
 from estimator.workbook.results.cards_sheet import (
-    card_title,
     heater_text,
     min_s_text,
     most_text,
@@ -155,7 +154,7 @@ def _page(
     joints: Sequence[JudgedJoint],
 ) -> None:
     last = len(COLUMNS) - 1
-    pipe = joints[0].joint.pipe if card is None else card_title(card)
+    pipe = joints[0].joint.pipe if card is None else card.label
     method = METHOD_NAMES[context.estimate.job.fusion.method]
     titles = {0: Cell("Joint log", "title"), last: Cell(f"{pipe}, run {run}", "result")}
     sheet.add(look.TITLE_ROW, titles)

@@ -4,7 +4,6 @@ import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from estimator.cost import pipe_label
 from estimator.display import UnitSystem, counted, show, show_day_of_year
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run
@@ -19,6 +18,7 @@ from estimator.plan.by_week import (
     STRINGS_OF,
     WATER,
 )
+from estimator.standards.pipe_names import pipe_label
 from estimator.workbook.results.names_in_short import in_stretches
 
 PIPE_SUPPLY, EARTHWORK, SUPERINTENDENT = "Pipe supply", "Earthwork", "Superintendent"

@@ -8,13 +8,13 @@ from dataclasses import replace
 from itertools import zip_longest
 from typing import NamedTuple
 
-from estimator.cost import ratio_label
 from estimator.display import OTHER, UnitSystem, show, show_date
 from estimator.inputs.trade_units import written
 from estimator.models.quotes import RequestTerms
 from estimator.models.rental import RentalKind
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
 from estimator.money import round_quantity
+from estimator.standards.pipe_names import ratio_label, sizes_label
 from estimator.units import from_si
 from estimator.workbook.results.builder import Context, SheetBuilder, header_text
 from estimator.workbook.results.headers_again import with_headers_again
@@ -225,7 +225,7 @@ def wanted(line: RequestLine, system: UnitSystem) -> Iterator[str]:
         force = least_force(need.force_n, system)
         yield f"End force at least {force} plus drag"
         yield from _gauge(need, system)
-        yield f"Inserts for {', '.join(need.sizes)}"
+        yield f"Inserts for {sizes_label(need.sizes)}"
         yield "With onboard power" if need.own_power else f"Supply: {need.supply or 'to state'}"
     elif isinstance(need, PowerWanted):
         yield "Generator"

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
-from estimator.cost import ratio_label
 from estimator.cost.hydrotest import added_site_days, person_days, water_unit, water_volume
 from estimator.display import show_date
 from estimator.models.hydrotest import (
@@ -16,6 +15,7 @@ from estimator.models.hydrotest import (
 )
 from estimator.models.job import Run
 from estimator.standards import tables
+from estimator.standards.pipe_names import ratio_label
 from estimator.steps.cells import row_formula
 from estimator.workbook.results.builder import (
     ROWS_OF_A_HEADER,
