@@ -102,6 +102,7 @@ _BODY = StyleDef(border="row")
 _TEXT = _with(_BODY, align="left")
 _TOTAL = StyleDef(bold=True, fill=look.TINT, border="total")
 _GRAND = _with(_TOTAL, font_size=look.SECTION)
+_TOP = StyleDef(vertical="top", wrap=True)
 _KEY = StyleDef(bold=True, align="left")
 _HEADER = StyleDef(
     bold=True,
@@ -261,6 +262,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "link": _with(_TEXT, font_color=look.INK, underline=True),
     "link_after": _with(_TEXT, font_color=look.INK, underline=True, indent=1),
     "text_wrap": _with(_TEXT, wrap=True),
+    "text_top": _with(_TEXT, wrap=True, vertical="top"),
     "shared": _with(_TEXT, fill=look.TINT, wrap=True),
     "wrap_after": _with(_TEXT, wrap=True, indent=1),
     "center": _with(_BODY, align="center"),
@@ -317,10 +319,12 @@ _NAMED: Mapping[str, StyleDef] = {
     "plain": StyleDef(),
     "plain_wrap": StyleDef(wrap=True),
     "plain_right": StyleDef(align="right"),
-    "plain_int": StyleDef(number_format=look.WHOLE),
-    "plain_num1": StyleDef(number_format=look.ONE_PLACE),
     "plain_date": StyleDef(number_format=look.DATE_TIGHT, align="right"),
-    "plain_day": StyleDef(number_format=look.WEEKDAY, align="right"),
+    "top_wrap": _TOP,
+    "top_int": _with(_TOP, number_format=look.WHOLE, wrap=False),
+    "top_num1": _with(_TOP, number_format=look.ONE_PLACE, wrap=False),
+    "top_date": _with(_TOP, number_format=look.DATE_TIGHT, align="right", wrap=False),
+    "top_day": _with(_TOP, number_format=look.WEEKDAY, align="right", wrap=False),
     "term": StyleDef(wrap=True, vertical="top", font_size=look.LONG_TABLE),
     "label": StyleDef(font_color=look.MUTED),
     "label_low": StyleDef(font_color=look.MUTED, vertical="bottom"),
