@@ -175,7 +175,7 @@ _LOG_STYLES = {
 
 _CARD = StyleDef(font_size=look.SMALL, align="left")
 _RUNG = _with(_CARD, fill=look.TINT)
-_RUNG_NUMBER = _with(_RUNG, align="right")
+_RUNG_NUMBER = _with(_RUNG, align="")
 _GAUGE = _with(_RUNG_NUMBER, font_size=look.TEXT, bold=True)
 _CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
     "title": (_with(_CARD, bold=True, font_size=look.TITLE, font_color=look.INK), "top"),
@@ -191,6 +191,7 @@ _CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
     "gauge": (_with(_RUNG, font_size=look.TEXT, bold=True), "plain"),
     "gauge psi": (_with(_GAUGE, number_format=look.WHOLE), "plain"),
     "gauge bar": (_with(_GAUGE, number_format="0.0"), "plain"),
+    "gauge over": (_with(_GAUGE, align="right"), "plain"),
     "other gauge": (_RUNG, "end"),
     "other psi": (_with(_RUNG_NUMBER, number_format=look.WHOLE), "end"),
     "other bar": (_with(_RUNG_NUMBER, number_format="0.0"), "end"),
@@ -202,9 +203,6 @@ _CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
     "last foot": (_with(_CARD, font_color=look.MUTED, wrap=True), "end"),
 }
 """Parts of a field card: their look, and the line that goes with it."""
-_INDENTED = {False: " left", True: " right"}
-"""Edge of the frame at which a text needs room, by whether it stands on the right."""
-_CARD_NUMBERS = frozenset({"drag number", "gauge psi", "gauge bar", "other psi", "other bar"})
 
 
 def _clear(code: str) -> str:
@@ -212,17 +210,19 @@ def _clear(code: str) -> str:
     return ";".join(f"{section}{look.CLEAR * 2}" for section in code.split(";"))
 
 
-def _at_edge(part: str, style: StyleDef, edge: str) -> StyleDef:
-    """Return a look as it stands at an edge of the frame: text is indented, numbers kept clear."""
-    if part in _CARD_NUMBERS:
-        code = style.number_format
-        return _with(style, number_format=_clear(code) if edge == " right" else code)
-    at_frame = edge == _INDENTED[style.align == "right"]
-    return _with(style, indent=max(style.indent, int(at_frame)))
+def _at_edge(style: StyleDef, edge: str) -> StyleDef:
+    """Return a look as it stands at an edge of the frame, off which it is indented.
+
+    A number there is set right, too: LibreOffice overlooks an indent that alone tells a cell from
+    the one before it.
+    """
+    if edge == " right" and style.align != "left":
+        return _with(style, align="right", indent=1)
+    return _with(style, indent=1) if edge == " left" and style.align == "left" else style
 
 
 _CARD_STYLES = {
-    f"card {part}{edge}": _with(_at_edge(part, style, edge), border=f"card {line}{edge}")
+    f"card {part}{edge}": _with(_at_edge(style, edge), border=f"card {line}{edge}")
     for part, (style, line) in _CARD_LOOKS.items()
     for edge in _CARD_EDGES
 }
