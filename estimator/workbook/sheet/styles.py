@@ -228,6 +228,7 @@ _CARD_STYLES = {
 }
 
 _DOLLARS = f'"$"{look.TWO_PLACES}'
+_PERCENT_OR_NONE = f"{look.PERCENT};-{look.PERCENT};{look.NONE}"
 _NAMED: Mapping[str, StyleDef] = {
     **_SITE_STYLES,
     **_BARE_STYLES,
@@ -290,6 +291,7 @@ _NAMED: Mapping[str, StyleDef] = {
     ),
     "money0": _with(_BODY, number_format=look.WHOLE),
     "pct": _with(_BODY, number_format=look.PERCENT),
+    "pct_or_none": _with(_BODY, number_format=_PERCENT_OR_NONE),
     "pct_left": _with(_TEXT, number_format=look.PERCENT_0),
     "money0_left": _with(_TEXT, number_format=look.WHOLE),
     "pct0": _with(_BODY, number_format=look.PERCENT_0),
@@ -299,6 +301,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "date_short_right": _with(_BODY, number_format=look.DATE_SHORT, align="right"),
     "total_pct": _with(_TOTAL, number_format=look.PERCENT_0),
     "total_pct1": _with(_TOTAL, number_format=look.PERCENT),
+    "total_pct_or_none": _with(_TOTAL, number_format=_PERCENT_OR_NONE),
     "pct2": _with(_BODY, number_format=look.PERCENT_2),
     "date": _with(_BODY, number_format=look.DATE, align="center"),
     "day": _with(_BODY, number_format=look.DAY_MONTH, font_size=look.SMALL, align="center"),
