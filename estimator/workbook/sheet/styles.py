@@ -104,6 +104,7 @@ _TOTAL = StyleDef(bold=True, fill=look.TINT, border="total")
 _GRAND = _with(_TOTAL, font_size=look.SECTION)
 _TOP = StyleDef(vertical="top", wrap=True)
 _KEY = StyleDef(bold=True, align="left")
+_PERCENT_OR_NONE = f"{look.PERCENT};-{look.PERCENT};{look.NONE}"
 _HEADER = StyleDef(
     bold=True,
     font_color=look.INK,
@@ -228,7 +229,6 @@ _CARD_STYLES = {
 }
 
 _DOLLARS = f'"$"{look.TWO_PLACES}'
-_PERCENT_OR_NONE = f"{look.PERCENT};-{look.PERCENT};{look.NONE}"
 _NAMED: Mapping[str, StyleDef] = {
     **_SITE_STYLES,
     **_BARE_STYLES,
@@ -263,7 +263,6 @@ _NAMED: Mapping[str, StyleDef] = {
     "link": _with(_TEXT, font_color=look.INK, underline=True),
     "link_after": _with(_TEXT, font_color=look.INK, underline=True, indent=1),
     "text_wrap": _with(_TEXT, wrap=True),
-    "text_top": _with(_TEXT, wrap=True, vertical="top"),
     "shared": _with(_TEXT, fill=look.TINT, wrap=True),
     "wrap_after": _with(_TEXT, wrap=True, indent=1),
     "center": _with(_BODY, align="center"),
@@ -282,6 +281,12 @@ _NAMED: Mapping[str, StyleDef] = {
     },
     "figure_left": _with(_BODY, align="left"),
     "figure_top": _with(_BODY, align="left", vertical="top"),
+    "text_top": _with(_TEXT, wrap=True, vertical="top"),
+    "top_wrap": _TOP,
+    "top_int": _with(_TOP, number_format=look.WHOLE, wrap=False),
+    "top_num1": _with(_TOP, number_format=look.ONE_PLACE, wrap=False),
+    "top_date": _with(_TOP, number_format=look.DATE_TIGHT, align="right", wrap=False),
+    "top_day": _with(_TOP, number_format=look.WEEKDAY, align="right", wrap=False),
     "rate": _with(_BODY, number_format="#,##0.00??"),
     "quantity": _with(_BODY, number_format=f"#,##0.00??;-#,##0.00??;{look.NONE}"),
     "pieces": _with(_BODY, number_format=look.WHOLE_OF_TWO_PLACES),
@@ -323,11 +328,6 @@ _NAMED: Mapping[str, StyleDef] = {
     "plain_wrap": StyleDef(wrap=True),
     "plain_right": StyleDef(align="right"),
     "plain_date": StyleDef(number_format=look.DATE_TIGHT, align="right"),
-    "top_wrap": _TOP,
-    "top_int": _with(_TOP, number_format=look.WHOLE, wrap=False),
-    "top_num1": _with(_TOP, number_format=look.ONE_PLACE, wrap=False),
-    "top_date": _with(_TOP, number_format=look.DATE_TIGHT, align="right", wrap=False),
-    "top_day": _with(_TOP, number_format=look.WEEKDAY, align="right", wrap=False),
     "term": StyleDef(wrap=True, vertical="top", font_size=look.LONG_TABLE),
     "label": StyleDef(font_color=look.MUTED),
     "label_low": StyleDef(font_color=look.MUTED, vertical="bottom"),
