@@ -214,8 +214,8 @@ def _clear(code: str) -> str:
 def _at_edge(style: StyleDef, edge: str) -> StyleDef:
     """Return a look as it stands at an edge of the frame, off which it is indented.
 
-    A number there is set right, too: LibreOffice overlooks an indent that alone tells a cell from
-    the one before it.
+    A number there is set right, too: LibreOffice overlooks an indent where nothing else differs
+    from the cell before it.
     """
     if edge == " right" and style.align != "left":
         return _with(style, align="right", indent=1)
