@@ -16,7 +16,10 @@ from estimator.workbook.results.equipment_choice import _heading
 from estimator.workbook.results.equipment_rental import reasons
 from estimator.workbook.results.equipment_serves import serves
 from estimator.workbook.results.equipment_sheet import equipment_sheet
+from estimator.workbook.results.result_columns import result_columns
+from estimator.workbook.sheet.look import WHOLE
 from estimator.workbook.sheet.page_breaks import KEPT_WITH_NEXT
+from estimator.workbook.sheet.styles import STYLES
 from tests.estimated import example
 from tests.jobs import job, run
 
@@ -118,3 +121,11 @@ def test_a_generator_is_for_the_machines_that_it_can_feed(name):
                 assert found.fleet.power[machine].rated_needed_kw <= rated[class_id]
     fed = {item.class_id for item in found.job.machines if not item.self_powered}
     assert named == set(found.fleet.power) & fed
+
+
+def test_classes_are_compared_in_whole_units_of_the_currency():
+    """A page for the office; its reasons say the difference in whole units, too."""
+    amounts = [column for column in result_columns("choice") if column.kind == "money"]
+    assert [column.key for column in amounts] == ["four_week_rate", "rent"]
+    for column in amounts:
+        assert STYLES[column.style].number_format == WHOLE

@@ -16,6 +16,7 @@ from estimator.progress.joint_log import (
 from estimator.study import Study
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.log_sheet import accepted_of, log_sheet
+from estimator.workbook.sheet.styles import STYLES
 from estimator.working_time.clock import elapsed_s
 from tests.each import each
 from tests.test_baseline import frozen
@@ -296,3 +297,16 @@ def test_tables_of_the_summary_leave_trial_fusions_below_their_total():
     assert totals == [["Total", 2, 1, 1, 0, 0, 0, 0.5]] * 3
     below = [rows[rows.index(row) + 1] for row in totals]
     assert below == [["Trial fusions", 1, 1, 0, 0, 0, 0, 0.0]] * 3
+    ends = (row.cells[7] for row in spec.rows if len(row.cells) > 7 and row.cells[7])
+    shares = [cell.style for cell in ends if isinstance(cell.value, float)]
+    assert {STYLES[style].number_format for style in shares} == {'0.0%;-0.0%;"\N{EN DASH}"'}
+
+
+def test_the_share_of_rejects_is_marked_at_each_group():
+    """What was made has marks; average and limits are lines."""
+    workbook, found, _ = frozen()
+    log = [joint(f"A{n}", visual="pass" if n % 9 else "reject") for n in range(120)]
+    context = Context(Study.of(found), workbook.places, {"Log summary": "Log summary"})
+    spec = log_sheet(context, judge_log(log), (), workbook.places)
+    (lines,) = [chart for chart in spec.charts if chart.kind == "line"]
+    assert tuple(lines.marked) == ("Share",)

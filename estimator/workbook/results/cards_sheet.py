@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import field
 from itertools import zip_longest
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from estimator.data_class import dataclass
 from estimator.display import (
@@ -32,17 +32,16 @@ from estimator.workbook.sheet.spec import Cell, DrawingSpec, Row, SheetSpec, Val
 from estimator.workbook.sheet.text_width import lines_of, text_pixels
 
 FIELD_CARDS = "Field cards"
-COLUMNS = 6
-WIDTHS_PX, GAP_PX = (101, 44, 44, 44, 40, 45), 7
-PAGE_POINTS, GAP_POINTS = 705.0, 8.0
-"""Height of a page between its margins on the lower of the two papers, and between two cards."""
+COLUMNS, LAST = 7, 6
+"""Columns of a card, and the last of them from 0."""
+WIDTHS_PX, GAP_PX = (102, 47, 40, 40, 8, 32, 49), 7
+RUNGS = ((1, 1), (2, 2), (3, 3), (4, 5), (6, 6))
+"""First and last column of each drag of the ladder; they stand evenly."""
+GAP_POINTS = 8.0
+"""Height between two cards below each other."""
 CARDS_DOWN = 2
 """Cards below each other on a page."""
-TITLE, FACT, STEP, RUNG, AIR, BEADS, NOTE = 20.25, 11.25, 13.5, 14.25, 11.25, 49.5, 10.5
-"""Heights of rows in points; the last one is that of a line of a note."""
-ROOMY_STEP = 16.5
-"""Height of a step where the page has room for it."""
-NO_NOTE, EDGE_PX = 3.0, 4.0
+EDGE_PX = 4.0
 LINE_PX = sum(WIDTHS_PX) - 22
 """Room for a line of text between the edges of a card."""
 CAUTIONS = (
@@ -67,12 +66,40 @@ class Part(NamedTuple):
     formula: Formula | None = None
 
 
-class Line(NamedTuple):
-    """One row of a card with its height in points; the beads are drawn over one of them."""
+class Heights(NamedTuple):
+    """Heights of the rows of a card in points; ``note`` is that of a line of a note."""
 
-    points: float
+    title: float = 20.25
+    fact: float = 10.5
+    step: float = 13.5
+    rung: float = 14.25
+    note: float = 10.5
+    beads: float = 49.5
+    no_note: float = 3.0
+
+
+HEIGHTS = (
+    Heights(title=22.5, fact=12.0, step=16.5, rung=16.5, note=12.0),
+    Heights(title=21.0, fact=12.0, step=15.75, rung=15.75, note=11.25),
+    Heights(fact=11.25, step=15.0, rung=15.0, note=11.25),
+    Heights(fact=11.25, step=14.25),
+    Heights(),
+)
+"""Heights by the room that a page leaves, the roomiest first."""
+RowKind = Literal["title", "fact", "step", "rung", "note", "beads", "no_note"]
+
+
+class Line(NamedTuple):
+    """One row of a card: which one, its cells, and the lines of a note in it besides the first."""
+
+    kind: RowKind
     parts: Sequence[Part]
-    beads: bool = False
+    more: int = 0
+
+    def points(self, heights: Heights) -> float:
+        """Return the height of the row."""
+        first: float = getattr(heights, self.kind)
+        return first + self.more * heights.note
 
 
 Pair = Sequence[Sequence[Line]]
@@ -101,8 +128,9 @@ def cards_sheet(context: Context, cards: Sequence[FieldCard]) -> SheetSpec:
         list(zip(*(side for side in pair if side is not None), strict=True))
         for pair in zip_longest(lines[::2], lines[1::2])
     ]
-    for pair, step in zip(pairs, _step_heights(pairs), strict=True):
-        _add_pair(page, pair, step)
+    room = look.page_height(context.paper, across=False, spare=look.LEAST_RESERVE)
+    for pair, heights in zip(pairs, _heights(pairs, room), strict=True):
+        _add_pair(page, pair, heights, room)
     return SheetSpec(
         name=context.sheet_names[FIELD_CARDS],
         rows=[Row(cells, points) for cells, points in zip(page.rows, page.heights, strict=True)],
@@ -120,50 +148,53 @@ def cards_sheet(context: Context, cards: Sequence[FieldCard]) -> SheetSpec:
     )
 
 
-def _heights(lines: Pair, step: float) -> Sequence[float]:
-    """Return the heights of the rows of two cards beside each other."""
-    points = (max(line.points for line in pair) for pair in lines)
-    return [step if height == STEP else height for height in points]
+def _heights(pairs: Sequence[Pair], room: float) -> Sequence[Heights]:
+    """Return the heights of each pair: what room its page has, if all pages hold two.
 
-
-def _step_heights(pairs: Sequence[Pair]) -> Sequence[float]:
-    """Return the height of the steps of each pair: what room its page has, if all pages hold two.
-
-    >>> _step_heights([[[Line(340.0, ())]], [[Line(STEP, ())]]])
+    >>> [one.step for one in _heights([[[Line("fact", (), more=29)]], [[Line("fact", ())]]], 380.0)]
     [16.5, 16.5]
     """
     pages = [pairs[at : at + CARDS_DOWN] for at in range(0, len(pairs), CARDS_DOWN)]
-    found = [_step_height(page) for page in pages]
+    found = [_roomiest(page, room) for page in pages]
     if None in found:
-        return [STEP] * len(pairs)
-    return [step or STEP for step, page in zip(found, pages, strict=True) for _ in page]
+        return [HEIGHTS[-1]] * len(pairs)
+    return [
+        heights or HEIGHTS[-1] for heights, page in zip(found, pages, strict=True) for _ in page
+    ]
 
 
-def _step_height(page: Sequence[Pair]) -> float | None:
-    """Return the greatest height of a step with which cards stand below each other on a page."""
-    smaller = range(round((ROOMY_STEP - STEP) / look.HEIGHT_STEP) + 1)
-    heights = (ROOMY_STEP - n * look.HEIGHT_STEP for n in smaller)
-    room = PAGE_POINTS - GAP_POINTS * (CARDS_DOWN - 1)
-    fit = (h for h in heights if sum(sum(_heights(lines, h)) for lines in page) <= room)
+def _roomiest(page: Sequence[Pair], room: float) -> Heights | None:
+    """Return the greatest heights with which cards stand below each other on a page."""
+    left = room - GAP_POINTS * (CARDS_DOWN - 1)
+    fit = (one for one in HEIGHTS if sum(_points(pair, one) for pair in page) <= left)
     return next(fit, None)
 
 
-def _add_pair(page: _Page, lines: Pair, step: float) -> None:
+def _rows(pair: Pair, heights: Heights) -> Sequence[float]:
+    """Return the heights of the rows of two cards beside each other."""
+    return [max(line.points(heights) for line in lines) for lines in pair]
+
+
+def _points(pair: Pair, heights: Heights) -> float:
+    return sum(_rows(pair, heights))
+
+
+def _add_pair(page: _Page, lines: Pair, heights: Heights, room: float) -> None:
     """Add two cards beside each other, row by row, on a new page where they do not fit."""
-    heights = _heights(lines, step)
-    if page.rows and page.used + GAP_POINTS + sum(heights) > PAGE_POINTS:
+    total = _points(lines, heights)
+    if page.rows and page.used + GAP_POINTS + total > room:
         page.breaks.append(len(page.rows))
         page.used = 0.0
     elif page.rows:
         page.rows.append([])
         page.heights.append(GAP_POINTS)
         page.used += GAP_POINTS
-    for pair, points in zip(lines, heights, strict=True):
+    for pair, points in zip(lines, _rows(lines, heights), strict=True):
         page.rows.append([None] * (2 * COLUMNS + 1))
         page.heights.append(points)
         for side, line in enumerate(pair):
             _put(page, line, side * (COLUMNS + 1))
-    page.used += sum(heights)
+    page.used += total
 
 
 def _put(page: _Page, line: Line, left: int) -> None:
@@ -174,7 +205,7 @@ def _put(page: _Page, line: Line, left: int) -> None:
 
     for part in line.parts:
         for column in range(part.first, part.last + 1):
-            edge = {0: " left", COLUMNS - 1: " right"}.get(column, "")
+            edge = {0: " left", LAST: " right"}.get(column, "")
             row[left + column] = Cell(None, f"card {part.part}{edge}")
         formula = None if part.formula is None else part.formula(number, letters)
         start = row[left + part.first]
@@ -182,7 +213,7 @@ def _put(page: _Page, line: Line, left: int) -> None:
             row[left + part.first] = start._replace(value=part.value, formula=formula)
         if part.last > part.first:
             page.merges.append(f"{letters(part.first)}{number}:{letters(part.last)}{number}")
-    if line.beads:
+    if line.kind == "beads":
         inches = (sum(WIDTHS_PX) - EDGE_PX) / look.PIXELS_PER_INCH
         page.drawings.append(bead_drawing(f"{letters(0)}{number}", inches))
 
@@ -201,40 +232,39 @@ def _lines(context: Context, card: FieldCard, title: str) -> Iterator[Line]:
     """Yield the rows of a card from top to bottom; all cards of a job have as many."""
     yield from _head(context, card, title)
     for number, (name, main, other) in enumerate(_steps(context.system, card), 1):
-        value = Part(2, 3, main, "value") if main else Part(2, 3, other, "blank")
+        value = Part(2, 4, main, "value") if main else Part(2, 4, other, "blank")
         beside = other if main else "read and log"
-        yield Line(
-            STEP, (Part(0, 1, f"{number} {name}", "step"), value, Part(4, 5, beside, "other"))
-        )
+        step = Part(0, 1, f"{number}  {name}", "step")
+        yield Line("step", (step, value, Part(5, LAST, beside, "other")))
     yield from _ladder(context, card)
     yield from _air(context.system, card)
-    yield Line(BEADS, (Part(0, 5, None, "fact"),), beads=True)
+    yield Line("beads", (Part(0, LAST, None, "fact"),))
     for text in CAUTIONS:
-        yield Line(NOTE, (Part(0, 5, text, "fact"),))
+        yield Line("note", (Part(0, LAST, text, "fact"),))
     note = " ".join(f"{note}." for note in card.notes)
-    lines = lines_of(note, LINE_PX, look.SMALL) if note else 0
-    yield Line(lines * NOTE or NO_NOTE, (Part(0, 5, note or None, "note"),))
+    lines = lines_of(note, LINE_PX, look.SMALL)
+    yield Line("note" if note else "no_note", (Part(0, LAST, note or None, "note"),), lines - 1)
     marks = [LEGEND[mark] for mark in LEGEND if mark in card.marks.values()]
     legend = f"{', '.join(marks)}. " if marks else ""
-    yield Line(FACT, (Part(0, 5, f"{legend}{GOVERNS}", "foot"),))
+    yield Line("fact", (Part(0, LAST, f"{legend}{GOVERNS}", "foot"),))
     job = context.estimate.job.cover.job_name
     more = lines_of(job, LINE_PX, look.SMALL) - 1
-    yield Line(FACT + more * NOTE, (Part(0, 5, job, "last foot"),))
+    yield Line("fact", (Part(0, LAST, job, "last foot"),), more)
 
 
 def _head(context: Context, card: FieldCard, title: str) -> Iterator[Line]:
-    machine = Part(4, 5, f"Machine {card.machine}", "machine")
-    yield Line(TITLE, (Part(0, 3, title, "title"), machine))
+    machine = Part(4, LAST, f"Machine {card.machine}", "machine")
+    yield Line("title", (Part(0, 3, title, "title"), machine))
     pipe, system = card.geometry, context.system
     od, wall = (
         f"{_exact(mm, system)} ({_exact(mm, OTHER[system])})" for mm in (pipe.od_mm, pipe.wall_mm)
     )
-    yield Line(FACT, (Part(0, 5, f"OD {od}, wall {wall}", "fact"),))
-    yield Line(FACT, (Part(0, 5, _method(context, card), "fact"),))
+    yield Line("fact", (Part(0, LAST, f"OD {od}, wall {wall}", "fact"),))
+    yield Line("fact", (Part(0, LAST, _method(context, card), "fact"),))
     order = [run.run_id for run in context.estimate.job.runs]
     runs = runs_text(card.runs, order)
     word = "Run" if len(card.runs) == 1 else "Runs"
-    yield Line(FACT, (Part(0, 5, _cut(f"{word} {runs}"), "last fact"),))
+    yield Line("fact", (Part(0, LAST, _cut(f"{word} {runs}"), "last fact"),))
 
 
 def _method(context: Context, card: FieldCard) -> str:
@@ -352,34 +382,34 @@ def _ladder(context: Context, card: FieldCard) -> Iterator[Line]:
     limit = None if card.most_gauge_mpa is None else from_si(card.most_gauge_mpa, main)
     over = [limit is not None and gauge > limit + TINY for gauge in gauges]
     yield Line(
-        RUNG,
+        "rung",
         [Part(0, 0, f"Drag, {main}", "drag"),
-         *(Part(n, n, drag, "drag number") for n, drag in enumerate(drags, 1))],
+         *(Part(*at, drag, "drag number") for at, drag in zip(RUNGS, drags, strict=True))],
     )  # fmt: skip
     yield Line(
-        RUNG,
+        "rung",
         [Part(0, 0, f"Set gauge, {main}", "gauge"),
-         *(_rung(n, gauge, main, over=over[n - 1]) for n, gauge in enumerate(gauges, 1))],
+         *(_rung(n, gauge, main, over=over[n]) for n, gauge in enumerate(gauges))],
     )  # fmt: skip
     factor = from_si(to_si(1.0, main), other)
     yield Line(
-        FACT,
+        "fact",
         [Part(0, 0, f"Set gauge, {other}", "other gauge"),
-         *(Part(n, n, None if over[n - 1] else gauge * factor, f"other {other}")
-           for n, gauge in enumerate(gauges, 1))],
+         *(Part(*RUNGS[n], None if over[n] else gauge * factor, f"other {other}")
+           for n, gauge in enumerate(gauges))],
     )  # fmt: skip
 
 
 def _rung(number: int, gauge: float, unit: str, *, over: bool) -> Part:
     """Return a gauge of the ladder: the first as worked out, the others that and the drag."""
+    first, last = RUNGS[number]
     if over:
-        return Part(number, number, "over", f"gauge {unit}")
+        return Part(first, last, "over", "gauge over")
 
     def with_drag(row: int, letters: Callable[[int], str]) -> str:
-        return f"${letters(1)}{row}+{letters(number)}{row - 1}"
+        return f"${letters(RUNGS[0][0])}{row}+{letters(first)}{row - 1}"
 
-    formula = with_drag if number > 1 else None
-    return Part(number, number, gauge, f"gauge {unit}", formula)
+    return Part(first, last, gauge, f"gauge {unit}", with_drag if number else None)
 
 
 def _lever(system: UnitSystem, card: FieldCard) -> Iterator[Line]:
@@ -387,9 +417,9 @@ def _lever(system: UnitSystem, card: FieldCard) -> Iterator[Line]:
     force = fusion_force_n(card.geometry.joint_area_mm2, card.fusion.interfacial_mpa[1])
     shown = [f"{convert(force, 'force', one):,.{0 if one == 'US' else 2}f} {unit_of('force', one)}"
              for one in (system, OTHER[system])]  # fmt: skip
-    yield Line(RUNG, (Part(0, 5, "No gauge: hand lever.", "drag"),))
-    yield Line(RUNG, (Part(0, 5, f"Force on the ends {shown[0]} + drag", "gauge"),))
-    yield Line(FACT, (Part(0, 5, f"{shown[1]} + drag", "other gauge"),))
+    yield Line("rung", (Part(0, LAST, "No gauge: hand lever.", "drag"),))
+    yield Line("rung", (Part(0, LAST, f"Force on the ends {shown[0]} + drag", "gauge"),))
+    yield Line("fact", (Part(0, LAST, f"{shown[1]} + drag", "other gauge"),))
 
 
 def _air(system: UnitSystem, card: FieldCard) -> Iterator[Line]:
@@ -397,23 +427,23 @@ def _air(system: UnitSystem, card: FieldCard) -> Iterator[Line]:
     unit = unit_of("temperature", system)
     airs = card.airs
     if not airs:
-        yield Line(AIR, (Part(0, 5, f"Same cooling in any air. {_ask(card, system)}", "fact"),))
+        yield Line("fact", (Part(0, LAST, "Same cooling in any air.", "fact"),))
+        yield Line("fact", (Part(0, LAST, _ask(card, system) or None, "fact"),))
         return
     now = next((one for one in airs if card.ambient_c < one.air_c), airs[-1])
     names = [Part(0, 0, f"Air, {unit}", "air")]
     times = [Part(0, 0, "Cool, min:s", "air")]
-    for n in range(1, COLUMNS):
-        one = airs[n - 1] if n <= len(airs) else None
+    for columns, one in zip(RUNGS, [*airs, *[None] * len(RUNGS)], strict=False):
         part = "air now" if one is now else "air number"
         name = time = None
         if one is not None:
             at = limit_text(from_si(one.air_c, unit), unit, up=False)
             name = at if one.at else f"to {at}"
             time = min_s_text(one.cool_s, up=True)
-        names.append(Part(n, n, name, part))
-        times.append(Part(n, n, time, part))
-    yield Line(AIR, names)
-    yield Line(AIR, times)
+        names.append(Part(*columns, name, part))
+        times.append(Part(*columns, time, part))
+    yield Line("fact", names)
+    yield Line("fact", times)
 
 
 def _ask(card: FieldCard, system: UnitSystem) -> str:

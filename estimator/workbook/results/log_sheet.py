@@ -87,7 +87,7 @@ def _tally(
         _tally_row(sheet, columns, tally)
     total = sheet.add_totals(columns, first, f"log.{key}")
     rejected, out, made = (sum(getattr(one, of) for one in tallies) for of in REJECTS)
-    share = Cell(reject_share(rejected, out, made), "total_pct1", _share(columns, total))
+    share = Cell(reject_share(rejected, out, made), "total_pct_or_none", _share(columns, total))
     sheet.put(total, len(columns), share)
     if trials:
         _tally_row(sheet, columns, trials)
@@ -225,6 +225,7 @@ def _control(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
         anchor=_anchor(sheet),
         values_format="0%",
         dashes={"Upper limit": "dash", "Lower limit": "dash"},
+        marked=("Share",),
     )
     sheet.last_row += CHART_ROWS
     return (chart,)

@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import zip_longest
 from typing import NamedTuple
 
-from estimator.display import OTHER, UnitSystem, show, show_date
+from estimator.display import OTHER, UnitSystem, show, show_date, unit_of
 from estimator.inputs.trade_units import written
 from estimator.models.quotes import RequestTerms
 from estimator.models.rental import RentalKind
@@ -47,28 +47,38 @@ WITH_EACH: Mapping[RentalKind, tuple[str, ...]] = {
     "machine": (
         "Gauge for force and drag; calibration certificate under 12 months old",
         "Inserts for every size on the line; heater and facer for the same",
-        "Sound heater coating, a spare coating kit and a spare set of facer blades",
-        "Chart of gauge pressure, which governs: forces on the line hold the top of the "
-        "interfacial pressure range; drag comes on top",
+        "Sound heater coating, spare coating kit and spare set of facer blades",
+        "Chart of gauge pressure of the machine, which governs",
+        "Weight of each part to be lifted, and its lifting points",
         "Pipe stands or rollers; data logger with export as text, if you have it",
     ),
     "generator": (
-        "Panel, outlets and cable that suit the supply on the line; ground rod and clamp",
+        "Panel, outlets, cable to suit the supply on the line; ground rod, clamp",
         "Tank size, fuel at half and full load, service interval",
+        "Weight with a full tank, and lifting points",
         "Say if the voltage dip at motor start stays within the limit on the line",
     ),
     "lifting": (
-        "Load chart at the working radius; certificate of the last examination",
-        "Slings or attachment for plastic pipe that do not mark it; with or without operator",
+        "Load chart: radius up to which it lifts the weight on the line",
+        "Certificate of the last examination; own weight for transport",
+        "Slings or attachment for plastic pipe that do not mark it",
+        "With or without operator",
     ),
 }
+FORCES = (
+    "Forces hold the top of the interfacial pressure range; drag comes on top. If your machine "
+    "asks for another gauge reading, send its chart."
+)
+"""Stands at the foot of the page for machines."""
 DATES = ("Deliver by", "Off rent", "Earliest off", "Latest off")
-COLUMNS = ("Day", "Week", "4 weeks", "Deliver", "Collect", "From")
+RATES = ("Day", "Week", "4 weeks", "Deliver", "Collect")
+FROM = "From"
 TERMS = (
-    "Min rental period, days", "Hours per day, week, 4 weeks", "Price of an excess hour",
-    "Night shift, multiple of the rate", "Standby while held by others, per day",
-    "Damage waiver, percent", "Cleaning", "Fuel on return", "Exchange on breakdown, hours",
-    "Technician for setup, per day", "Weight for transport", "Quote valid until",
+    "Min rental period, days", "Hours per day, week, 4 weeks", "Price of an excess hour, {money}",
+    "Night shift, multiple of the rate", "Standby while held by others, {money} a day",
+    "Damage waiver, %", "Cleaning, {money}", "Fuel on return, {money} a {volume}",
+    "Exchange on breakdown, h", "Technician for setup, {money} a day",
+    "Weight for transport, {mass}", "Quote valid until",
 )  # fmt: skip
 
 
@@ -79,10 +89,13 @@ SITE: Sequence[tuple[str, str]] = (
 UNKNOWN = RequestTerms()
 HALF = 5
 """Columns of the page's left part."""
+POINT = "\N{BULLET} "
 TO_WRITE, SHORT = "_" * 16, "_" * 8
 """What stands for a term that is not known, to write on."""
-UNIT = re.compile(r"(?<=\d) (?!to\b|\()")
-"""The blank between a figure and its unit."""
+WHOLE = re.compile(r"DR \d[\d.]*(?: to [\d.]+)?|(?<=\d) (?!to\b|and\b|\()")
+"""Blanks that end no line: between a figure and its unit, and in a span of ratios."""
+ANSWER, TERM, APART = 20.0, 17.0, 6.0
+"""Heights in points of the rows to answer in, and of the blank ones that keep parts apart."""
 BRIEF_DIGITS = 4
 """Digits of a figure in the units that are not the job's; a whole number keeps all of its own."""
 
@@ -110,7 +123,8 @@ def _filled(
 ) -> SheetSpec:
     context, cover = sheet.context, sheet.context.estimate.job.cover
     by = f"From {cover.company}. " if cover.company else ""
-    _text(sheet, f"{by}{ASK}")
+    sheet.add(height=APART)
+    _text(sheet, f"{by}{ASK}", "plain_wrap")
     year = _year_of(lines)
     dates = (header_text(head, year) for head in DATES)
     heads = (
@@ -120,9 +134,11 @@ def _filled(
     header = sheet.add(*(Cell(head, "header") for head in heads))
     for line in lines:
         sheet.head_again(header)
-        _line(sheet, line, "plain_day" if year else "plain_date")
+        _line(sheet, line, "top_day" if year else "top_date")
     _with_each_and_site(sheet, kind, _site(context, kind, lines, terms))
     _answer(sheet, lines)
+    if kind == "machine":
+        _text(sheet, FORCES, "note")
     return replace(sheet.spec(), widths=WIDTHS, landscape=False, exact_widths=True, closes_up=True)
 
 
@@ -172,8 +188,8 @@ def _days_on_rent(lines: Sequence[RequestLine]) -> Iterator[dt.date]:
             yield line.deliver_by + dt.timedelta(number)
 
 
-def _text(sheet: SheetBuilder, text: str) -> None:
-    row = sheet.add(Cell(text, "text_wrap"))
+def _text(sheet: SheetBuilder, text: str, style: str) -> None:
+    row = sheet.add(Cell(text, style))
     sheet.merge(row, 1, len(WIDTHS))
 
 
@@ -184,7 +200,8 @@ def _with_each_and_site(
     head = sheet.section(_named_again(sheet, "With each, and please state"), HALF)
     sheet.put(head, HALF + 1, Cell("Site and supply", "section"))
     facts = (f"{words}: {text}" for words, text in site)
-    for left, right in zip_longest(WITH_EACH[kind], facts):
+    listed = (f"{POINT}{text}" for text in WITH_EACH[kind])
+    for left, right in zip_longest(listed, facts):
         row = sheet.add(*_run_of(left, HALF), *_run_of(right, len(WIDTHS) - HALF))
         sheet.merge(row, 1, HALF)
         sheet.merge(row, HALF + 1, len(WIDTHS))
@@ -202,37 +219,45 @@ def _run_of(text: str | None, columns: int) -> Sequence[Cell]:
 
 def _line(sheet: SheetBuilder, line: RequestLine, date_style: str) -> None:
     """Add a line: what it is and when, and in a row of its own all that it must do."""
-    first, *others = wanted(line, sheet.context.system)
+    wants = map(_with_figures_whole, wanted(line, sheet.context.system))
     row = sheet.add(
         Cell(line.number, "figure_top"),
-        Cell(first, "plain_wrap"),
-        Cell(line.quantity, "plain_int"),
+        Cell(next(wants), "top_wrap"),
+        Cell(line.quantity, "top_int"),
         *(Cell(date, date_style) for date in line.dates),
-        Cell(line.work_days, "plain_int"),
-        Cell(line.shift_hours, "plain_num1"),
+        Cell(line.work_days, "top_int"),
+        Cell(line.shift_hours, "top_num1"),
     )
-    text = Cell(UNIT.sub("\N{NO-BREAK SPACE}", ". ".join(others)), "text_wrap")
+    text = Cell(". ".join(wants), "text_top")
     below = sheet.text_row(len(WIDTHS), [Cell(None, "figure_top")], text)
     sheet.merges.append(f"A{row}:A{below}")
+
+
+def _with_figures_whole(text: str) -> str:
+    """Return a text that keeps figures on one line with their units."""
+    return WHOLE.sub(lambda found: found[0].replace(" ", "\N{NO-BREAK SPACE}"), text)
 
 
 def wanted(line: RequestLine, system: UnitSystem) -> Iterator[str]:
     """Yield what a line must do, in the job's units and in the other ones."""
     need = line.need
     if isinstance(need, MachineNeed):
-        yield "Fusion machine"
-        yield f"For OD {_span(need.od_mm, 'small_length', system)}, {_ratio(need)}"
+        od, other_od = _both_spans(need.od_mm, "small_length", system)
+        yield f"Fusion machine for {od} OD, {_ratio(need)}"
+        yield f"OD {other_od}"
         force = least_force(need.force_n, system)
         yield f"End force at least {force} plus drag"
         yield from _gauge(need, system)
         yield f"Inserts for {sizes_label(need.sizes)}"
         yield "With onboard power" if need.own_power else f"Supply: {need.supply or 'to state'}"
     elif isinstance(need, PowerWanted):
-        yield "Generator"
+        yield (
+            f"Generator, {need.running_kw:.1f} kW running, {need.starting_kw:.1f} kW at motor start"
+        )
         yield f"Outlets for {need.supply or 'the supply that the machines need'}"
         yield (
-            f"Carries {need.running_kw:.1f} kW, {need.running_kva:.1f} kVA running, "
-            f"{need.starting_kw:.1f} kW at motor start with a dip of {need.dip:.0%} at most"
+            f"Running {need.running_kva:.1f} kVA; dip of voltage at motor start {need.dip:.0%} "
+            "at most"
         )
         yield (
             f"At {both(need.elevation_m, 'length', system)} above sea level and "
@@ -249,7 +274,7 @@ def _gauge(need: MachineNeed, system: UnitSystem) -> Iterator[str]:
     """Yield what the gauge of a hydraulic machine must show, and for which piston area."""
     if need.gauge_mpa is not None and need.piston_area_mm2 is not None:
         yield (
-            f"Gauge {_span(need.gauge_mpa, 'pressure', system)} with drag, for a piston area of "
+            f"Gauge {_span(need.gauge_mpa, 'pressure', system)} with drag, piston area "
             f"{both(need.piston_area_mm2, 'area', system)}"
         )
 
@@ -289,11 +314,14 @@ def _in_brief(shown: str) -> str:
 
 
 def _span(ends: tuple[float, float], kind: str, system: UnitSystem) -> str:
-    low, high = ends
-    if low == high:
-        return both(low, kind, system)
+    own, other = _both_spans(ends, kind, system)
+    return f"{own} ({other})"
+
+
+def _both_spans(ends: tuple[float, float], kind: str, system: UnitSystem) -> tuple[str, str]:
+    """Return a span in the job's units and in the other ones."""
     own = _from_to(*(show(end, kind, system) for end in ends))
-    return f"{own} ({_from_to(*(_in_brief(show(end, kind, OTHER[system])) for end in ends))})"
+    return own, _from_to(*(_in_brief(show(end, kind, OTHER[system])) for end in ends))
 
 
 def _from_to(low: str, high: str) -> str:
@@ -310,23 +338,41 @@ def _ratio(need: MachineNeed) -> str:
 def _answer(sheet: SheetBuilder, lines: Sequence[RequestLine]) -> None:
     """Add the cells in which the supplier answers."""
     currency = sheet.context.currency
-    title = f"Your quote, in {currency}: please fill in, or send the same figures"
+    title = "Your quote: please fill in, or send the same figures"
     sheet.section(_named_again(sheet, title), len(WIDTHS))
-    heads = ("Line", "Offered", *COLUMNS)
-    sides = {"Line": "header", "Offered": "header"}
-    row = sheet.add(*(Cell(head, sides.get(head, "header_center")) for head in (*heads, "")))
-    sheet.merge(row, len(heads), len(heads) + 1)
-    sheet.heights[row] = 20
+    rates = (Cell(header_text(head, currency), "header_center") for head in RATES)
+    blanks = [Cell(None, "header_center")]
+    row = sheet.add(
+        Cell("Line", "header"),
+        Cell(header_text("Offered", "make, model, range"), "header"),
+        *rates,
+        Cell(header_text(FROM, "date"), "header_center"),
+        *blanks,
+    )
+    last = len(WIDTHS)
+    sheet.merge(row, last - 1, last)
     for line in lines:
-        row = sheet.add(Cell(line.number, "figure_left"), *[Cell(None, "answer")] * len(heads))
-        sheet.merge(row, len(heads), len(heads) + 1)
-        sheet.heights[row] = 20
-    half = (len(TERMS) + 1) // 2
-    for left, right in zip(TERMS[:half], TERMS[half:], strict=True):
-        blank = [Cell(None, "answer")]
+        row = sheet.add(
+            Cell(line.number, "figure_left"), *[Cell(None, "answer")] * (last - 1), height=ANSWER
+        )
+        sheet.merge(row, last - 1, last)
+    sheet.add(height=APART)
+    _terms(sheet)
+
+
+def _terms(sheet: SheetBuilder) -> None:
+    """Add the cells for the supplier's terms, in two columns."""
+    system = sheet.context.system
+    units = {"money": sheet.context.currency, "mass": written(unit_of("mass", system), system),
+             "volume": "gallon" if system == "US" else "liter"}  # fmt: skip
+    terms = [term.format(**units) for term in TERMS]
+    half = (len(terms) + 1) // 2
+    blank = [Cell(None, "answer")]
+    for left, right in zip(terms[:half], terms[half:], strict=True):
         beside = Cell(right, "text_after")
-        row = sheet.add(Cell(left, "text"), None, None, *blank, beside, None, None, *blank * 2)
+        row = sheet.add(
+            Cell(left, "text"), None, None, *blank, beside, None, None, *blank * 2, height=TERM
+        )
         sheet.merge(row, 1, 3)
         sheet.merge(row, 5, 7)
         sheet.merge(row, 8, 9)
-        sheet.heights[row] = 17

@@ -102,7 +102,9 @@ _BODY = StyleDef(border="row")
 _TEXT = _with(_BODY, align="left")
 _TOTAL = StyleDef(bold=True, fill=look.TINT, border="total")
 _GRAND = _with(_TOTAL, font_size=look.SECTION)
+_TOP = StyleDef(vertical="top", wrap=True)
 _KEY = StyleDef(bold=True, align="left")
+_PERCENT_OR_NONE = f"{look.PERCENT};-{look.PERCENT};{look.NONE}"
 _HEADER = StyleDef(
     bold=True,
     font_color=look.INK,
@@ -174,7 +176,7 @@ _LOG_STYLES = {
 
 _CARD = StyleDef(font_size=look.SMALL, align="left")
 _RUNG = _with(_CARD, fill=look.TINT)
-_RUNG_NUMBER = _with(_RUNG, align="right")
+_RUNG_NUMBER = _with(_RUNG, align="")
 _GAUGE = _with(_RUNG_NUMBER, font_size=look.TEXT, bold=True)
 _CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
     "title": (_with(_CARD, bold=True, font_size=look.TITLE, font_color=look.INK), "top"),
@@ -190,6 +192,7 @@ _CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
     "gauge": (_with(_RUNG, font_size=look.TEXT, bold=True), "plain"),
     "gauge psi": (_with(_GAUGE, number_format=look.WHOLE), "plain"),
     "gauge bar": (_with(_GAUGE, number_format="0.0"), "plain"),
+    "gauge over": (_with(_GAUGE, align="right"), "plain"),
     "other gauge": (_RUNG, "end"),
     "other psi": (_with(_RUNG_NUMBER, number_format=look.WHOLE), "end"),
     "other bar": (_with(_RUNG_NUMBER, number_format="0.0"), "end"),
@@ -201,9 +204,6 @@ _CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
     "last foot": (_with(_CARD, font_color=look.MUTED, wrap=True), "end"),
 }
 """Parts of a field card: their look, and the line that goes with it."""
-_INDENTED = {False: " left", True: " right"}
-"""Edge of the frame at which a text needs room, by whether it stands on the right."""
-_CARD_NUMBERS = frozenset({"drag number", "gauge psi", "gauge bar", "other psi", "other bar"})
 
 
 def _clear(code: str) -> str:
@@ -211,17 +211,19 @@ def _clear(code: str) -> str:
     return ";".join(f"{section}{look.CLEAR * 2}" for section in code.split(";"))
 
 
-def _at_edge(part: str, style: StyleDef, edge: str) -> StyleDef:
-    """Return a look as it stands at an edge of the frame: text is indented, numbers kept clear."""
-    if part in _CARD_NUMBERS:
-        code = style.number_format
-        return _with(style, number_format=_clear(code) if edge == " right" else code)
-    at_frame = edge == _INDENTED[style.align == "right"]
-    return _with(style, indent=max(style.indent, int(at_frame)))
+def _at_edge(style: StyleDef, edge: str) -> StyleDef:
+    """Return a look as it stands at an edge of the frame, off which it is indented.
+
+    A number there is set right, too: LibreOffice overlooks an indent where nothing else differs
+    from the cell before it.
+    """
+    if edge == " right" and style.align != "left":
+        return _with(style, align="right", indent=1)
+    return _with(style, indent=1) if edge == " left" and style.align == "left" else style
 
 
 _CARD_STYLES = {
-    f"card {part}{edge}": _with(_at_edge(part, style, edge), border=f"card {line}{edge}")
+    f"card {part}{edge}": _with(_at_edge(style, edge), border=f"card {line}{edge}")
     for part, (style, line) in _CARD_LOOKS.items()
     for edge in _CARD_EDGES
 }
@@ -279,6 +281,12 @@ _NAMED: Mapping[str, StyleDef] = {
     },
     "figure_left": _with(_BODY, align="left"),
     "figure_top": _with(_BODY, align="left", vertical="top"),
+    "text_top": _with(_TEXT, wrap=True, vertical="top"),
+    "top_wrap": _TOP,
+    "top_int": _with(_TOP, number_format=look.WHOLE, wrap=False),
+    "top_num1": _with(_TOP, number_format=look.ONE_PLACE, wrap=False),
+    "top_date": _with(_TOP, number_format=look.DATE_TIGHT, align="right", wrap=False),
+    "top_day": _with(_TOP, number_format=look.WEEKDAY, align="right", wrap=False),
     "rate": _with(_BODY, number_format="#,##0.00??"),
     "quantity": _with(_BODY, number_format=f"#,##0.00??;-#,##0.00??;{look.NONE}"),
     "pieces": _with(_BODY, number_format=look.WHOLE_OF_TWO_PLACES),
@@ -288,6 +296,7 @@ _NAMED: Mapping[str, StyleDef] = {
     ),
     "money0": _with(_BODY, number_format=look.WHOLE),
     "pct": _with(_BODY, number_format=look.PERCENT),
+    "pct_or_none": _with(_BODY, number_format=_PERCENT_OR_NONE),
     "pct_left": _with(_TEXT, number_format=look.PERCENT_0),
     "money0_left": _with(_TEXT, number_format=look.WHOLE),
     "pct0": _with(_BODY, number_format=look.PERCENT_0),
@@ -297,6 +306,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "date_short_right": _with(_BODY, number_format=look.DATE_SHORT, align="right"),
     "total_pct": _with(_TOTAL, number_format=look.PERCENT_0),
     "total_pct1": _with(_TOTAL, number_format=look.PERCENT),
+    "total_pct_or_none": _with(_TOTAL, number_format=_PERCENT_OR_NONE),
     "pct2": _with(_BODY, number_format=look.PERCENT_2),
     "date": _with(_BODY, number_format=look.DATE, align="center"),
     "day": _with(_BODY, number_format=look.DAY_MONTH, font_size=look.SMALL, align="center"),
@@ -317,10 +327,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "plain": StyleDef(),
     "plain_wrap": StyleDef(wrap=True),
     "plain_right": StyleDef(align="right"),
-    "plain_int": StyleDef(number_format=look.WHOLE),
-    "plain_num1": StyleDef(number_format=look.ONE_PLACE),
     "plain_date": StyleDef(number_format=look.DATE_TIGHT, align="right"),
-    "plain_day": StyleDef(number_format=look.WEEKDAY, align="right"),
     "term": StyleDef(wrap=True, vertical="top", font_size=look.LONG_TABLE),
     "label": StyleDef(font_color=look.MUTED),
     "label_low": StyleDef(font_color=look.MUTED, vertical="bottom"),
