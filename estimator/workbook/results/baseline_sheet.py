@@ -5,6 +5,7 @@ from dataclasses import replace
 from functools import partial
 from typing import NamedTuple
 
+from estimator.display import KEPT_BLANK
 from estimator.models.baseline import (
     PIECES,
     Baseline,
@@ -14,7 +15,6 @@ from estimator.models.baseline import (
     BaselineRun,
     LumpSum,
 )
-from estimator.workbook.read.baseline import KEPT
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.result_columns import result_columns
@@ -133,7 +133,7 @@ def _run_values(run: BaselineRun) -> Mapping[str, Scalar]:
     return {
         "run_id": run.run_id,
         "bid_item": run.bid_item,
-        "pipe": run.pipe.replace(" ", KEPT),
+        "pipe": run.pipe.replace(" ", KEPT_BLANK),
         "band": run.band,
         "length": run.length_m,
         **{kind: run.pieces[kind] for kind in PIECES},
