@@ -2,6 +2,7 @@
 
 import datetime as dt
 import math
+import re
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from functools import lru_cache
@@ -10,11 +11,15 @@ from types import MappingProxyType
 from typing import Literal
 
 from estimator.models.choice import Reason
-from estimator.units import from_si
+from estimator.units import UNITS, from_si
 
 UnitSystem = Literal["US", "SI"]
 OTHER: Mapping[UnitSystem, UnitSystem] = MappingProxyType({"US": "SI", "SI": "US"})
 """The unit system that is not the job's."""
+KEPT_BLANK = "\N{NO-BREAK SPACE}"
+"""Blank at which a line of text is not broken."""
+_UNITS = "|".join(re.escape(unit) for unit in (*UNITS, "kVA", "V", "Hz", "hours"))
+_BEFORE_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?![\w/]))")
 
 UNIT_LABELS: Mapping[str, Mapping[UnitSystem, str]] = MappingProxyType(
     {
@@ -283,6 +288,15 @@ def sentence(text: str) -> str:
     ('Class G30 with crew 1', '')
     """
     return text[:1].upper() + text[1:]
+
+
+def with_units_kept(text: str) -> str:
+    """Return a text that is not broken between a number and its unit.
+
+    >>> with_units_kept("for 24 in, 3 people") == f"for 24{KEPT_BLANK}in, 3 people"
+    True
+    """
+    return _BEFORE_UNIT.sub(KEPT_BLANK, text)
 
 
 def counted(number: float, noun: str) -> str:

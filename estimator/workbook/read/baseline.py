@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+from estimator.display import KEPT_BLANK
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.models.baseline import (
     PIECES,
@@ -24,8 +25,6 @@ from estimator.workbook.sheet.source import CellValue, column_letters
 
 Rows = Sequence[Sequence[CellValue]]
 Record = Mapping[str, Any]
-KEPT = "\N{NO-BREAK SPACE}"
-"""Blank at which the name of a pipe is not broken on the sheet."""
 RESTORE = "Restore the sheet from a backup, or write a new one with estimator baseline --rebase"
 
 
@@ -151,7 +150,7 @@ def _run(record: Record) -> BaselineRun:
     return BaselineRun(
         run_id=str(record["run_id"]),
         bid_item=str(record["bid_item"] or ""),
-        pipe=as_called_now(str(record["pipe"]).replace(KEPT, " ")),
+        pipe=as_called_now(str(record["pipe"]).replace(KEPT_BLANK, " ")),
         band=record["band"],
         length_m=record["length"],
         pieces={kind: int(_number(record[kind])) for kind in PIECES},

@@ -6,6 +6,7 @@ from dataclasses import replace
 from functools import partial
 from typing import NamedTuple
 
+from estimator.display import KEPT_BLANK
 from estimator.models.baseline import (
     PIECES,
     Baseline,
@@ -15,7 +16,6 @@ from estimator.models.baseline import (
     BaselineRun,
     LumpSum,
 )
-from estimator.workbook.read.baseline import KEPT
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.result_columns import result_columns
@@ -156,7 +156,7 @@ def whole_parts(pipe: str) -> str:
     >>> [part.split() for part in whole_parts("24 in IPS DR 17").split(" ")]
     [['24', 'in', 'IPS'], ['DR', '17']]
     """
-    return BEFORE_A_PART.sub(KEPT, pipe)
+    return BEFORE_A_PART.sub(KEPT_BLANK, pipe)
 
 
 def _lump_values(one: LumpSum) -> Mapping[str, Scalar]:

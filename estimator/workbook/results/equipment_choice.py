@@ -3,7 +3,16 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from estimator.display import counted, describe, limits_apart, name_runs, sentence, show, show_date
+from estimator.display import (
+    counted,
+    describe,
+    limits_apart,
+    name_runs,
+    sentence,
+    show,
+    show_date,
+    with_units_kept,
+)
 from estimator.joint.machines import SMALL
 from estimator.whatif.machine_options import Option, PipeOptions, pipe_options
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
@@ -210,10 +219,4 @@ def _out_of_range(context: Context, pipe: PipeOptions) -> Iterator[str]:
         if out:
             names = ", ".join(class_id for class_id, _ in out)
             need, limits = limits_apart([(why.need, why.limit) for _, why in out], SMALL, system)
-            yield f"{names}: {word} for {_kept(need)}, {end} {_kept(limits)}"
-
-
-def _kept(measure: str) -> str:
-    """Return a number, or the last of several, on one line with its unit."""
-    number, _, unit = measure.rpartition(" ")
-    return f"{number}\N{NO-BREAK SPACE}{unit}"
+            yield f"{names}: {word} for {with_units_kept(need)}, {end} {with_units_kept(limits)}"

@@ -1,6 +1,5 @@
 """The Equipment sheet: each rental line, hours beyond the rental day, smaller classes not taken."""
 
-import re
 from collections.abc import Iterator, Mapping, Sequence
 
 from estimator.cost import fuel_volume
@@ -16,7 +15,7 @@ from estimator.cost.rental_lines import (
     periods_billed,
 )
 from estimator.data_class import dataclass
-from estimator.display import UnitSystem, describe, sentence, show_apart
+from estimator.display import UnitSystem, describe, sentence, show_apart, with_units_kept
 from estimator.equipment.near_limits import near_capacity
 from estimator.models.choice import Rejection
 from estimator.models.rental import RentalSpan
@@ -31,8 +30,6 @@ from estimator.workbook.sheet.spec import Cell
 
 WAYS = 2
 """Trips of a line: there and back."""
-POWER = re.compile(r"(?<=\d) (?=kW|kVA)")
-"""The blank between a figure of power and its unit."""
 WHY_COLUMN = 4
 """The column in which a reason begins."""
 TIER_KEYS = {rate: periods for rate, (periods, _) in TIER_HOURS.items()}
@@ -239,7 +236,7 @@ def reasons(sheet: SheetBuilder, width: int) -> None:
 
 
 def _why(context: Context, span: RentalSpan) -> str:
-    why = POWER.sub("\N{NO-BREAK SPACE}", describe(span.why, context.system))
+    why = with_units_kept(describe(span.why, context.system))
     if span.kind == "machine":
         why = f"{sizes(context.estimate, span)}: {why}"
     return f"{NEAR}{sentence(why)}" if _is_near(context, span) else sentence(why)

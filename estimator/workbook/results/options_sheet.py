@@ -1,9 +1,9 @@
 """The Options sheet: what would meet the deadline or finish sooner, and at what price."""
 
-import re
 from collections.abc import Mapping
 from dataclasses import replace
 
+from estimator.display import with_units_kept
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.whatif import impossible, sentences
 from estimator.whatif.options import remark
@@ -17,8 +17,6 @@ SAME, MOVED = "matches the Cost sheet", "Prices have changed: run Estimate again
 STATE_ROW = 3
 GAP, CHART_WIDTH = 4.0, 11.0
 """Widths of the columns beside the page that hold what the chart shows, and before them."""
-UNIT = re.compile(r"(?<=\d) (?=h\b)")
-"""The blank between the hours of a shift and their unit."""
 REMARKS = "Remarks: the base, and options that no other beats on both finish and cost"
 HOW = (
     "Each option is a full estimate with this estimate's machine classes. Options that no other "
@@ -64,7 +62,7 @@ def _table(sheet: SheetBuilder, table: OptionTable) -> int:
     """Append the answers in words and every option; return the row of the headers."""
     columns = result_columns("options")
     for sentence in sentences(table):
-        row = sheet.add(Cell(_kept(sentence), "key"))
+        row = sheet.add(Cell(with_units_kept(sentence), "key"))
         sheet.merge(row, 1, _printed())
     sheet.add(Cell(HOW, "subtitle"))
     header = sheet.table_head(columns)
@@ -75,11 +73,6 @@ def _table(sheet: SheetBuilder, table: OptionTable) -> int:
         _impossible_row(sheet, name, why)
     _state(sheet, base_row)
     return header
-
-
-def _kept(text: str) -> str:
-    """Return a text that keeps the hours of a shift and their unit on one line."""
-    return UNIT.sub("\N{NO-BREAK SPACE}", text)
 
 
 def _remarks(sheet: SheetBuilder, table: OptionTable) -> None:
@@ -93,7 +86,7 @@ def _remarks(sheet: SheetBuilder, table: OptionTable) -> None:
         if text:
             style = "warn_after" if late else "wrap_after"
             lead = Cell(number, "figure_left"), Cell(option.name, "text")
-            sheet.text_row(columns, lead, Cell(_kept(text), style))
+            sheet.text_row(columns, lead, Cell(with_units_kept(text), style))
 
 
 def _printed() -> int:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import zip_longest
 from typing import NamedTuple
 
-from estimator.display import OTHER, UnitSystem, show, show_date, unit_of
+from estimator.display import KEPT_BLANK, OTHER, UnitSystem, show, show_date, unit_of
 from estimator.inputs.trade_units import written
 from estimator.models.quotes import RequestTerms
 from estimator.models.rental import RentalKind
@@ -235,7 +235,7 @@ def _line(sheet: SheetBuilder, line: RequestLine, date_style: str) -> None:
 
 def _with_figures_whole(text: str) -> str:
     """Return a text that keeps figures on one line with their units."""
-    return WHOLE.sub(lambda found: found[0].replace(" ", "\N{NO-BREAK SPACE}"), text)
+    return WHOLE.sub(lambda found: found[0].replace(" ", KEPT_BLANK), text)
 
 
 def wanted(line: RequestLine, system: UnitSystem) -> Iterator[str]:

@@ -11,7 +11,7 @@ from functools import partial
 from itertools import product, zip_longest
 
 from estimator.data_class import dataclass
-from estimator.display import counted, show_date, show_day, show_day_of_year
+from estimator.display import KEPT_BLANK, counted, show_date, show_day, show_day_of_year
 from estimator.inputs.trade_units import written
 from estimator.models.options import NoOptions
 from estimator.progress.earned_value import (
@@ -37,7 +37,6 @@ from estimator.workbook.sheet.text_width import with_whole_words
 STATUS = "Status"
 FEWEST_CURVE_ROWS, CURVE_ROWS, MOST_CURVE_ROWS = 7, 11, 14
 """Rows of the chart on a page that nothing can be left out of, on a full one, and at most."""
-KEPT = "\N{NO-BREAK SPACE}"
 NAME_LETTERS, WHY_LETTERS, MOST_LINES = 28, 22, 2
 """Letters of a worst run and of its reason on one line, and the lines that they may take."""
 LEAST_POINTS, MOST_POINTS = 4, 8
@@ -305,7 +304,7 @@ def _next_week(sheet: SheetBuilder, standing: Standing) -> None:
     free = len(WIDTHS) - 3 - len(days)
     _head(sheet, "Crew", *days, *[""] * free, "Joints", "Labor-hours")
     for crew in week.crews:
-        texts = (text.replace(": ", f":{KEPT}") for text in crew.days[: len(dates)])
+        texts = (text.replace(": ", f":{KEPT_BLANK}") for text in crew.days[: len(dates)])
         sheet.add(
             Cell(f"Crew {crew.crew}", "text"),
             *(Cell(text, "wrap_after") for text in texts),

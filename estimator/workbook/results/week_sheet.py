@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from estimator.cost import days_late
 from estimator.cost.lines import person_days, site_days
-from estimator.display import counted, show_span
+from estimator.display import KEPT_BLANK, counted, show_span
 from estimator.models.estimate import Estimate
 from estimator.models.plan import PlanLine
 from estimator.models.weeks import CrewWork, GearMove, Week
@@ -51,8 +51,6 @@ BESIDE = (3.0, 12.0, 8.0)
 LONG, UPRIGHT = 50, 16
 """Letters of runs from which the page lies across, and those that an upright page has room for."""
 CURVE_DATES, HIGH_LINES = 6, 3
-TOGETHER = "\N{NO-BREAK SPACE}"
-"""A blank at which no line ends: a weekday and its number stay together."""
 PROGRESS = "Butt joints complete"
 WEEK_ENDS = "Week ends"
 NOTE = (
@@ -268,7 +266,7 @@ def events(estimate: Estimate, week: Week) -> Iterator[str]:
         if week.first <= test.pressure_date <= week.last:
             by_date[test.pressure_date].append(f"test {test.section}")
     for date in sorted(by_date):
-        yield f"{date:%a}{TOGETHER}{date.day} {', '.join(by_date[date])}"
+        yield f"{date:%a}{KEPT_BLANK}{date.day} {', '.join(by_date[date])}"
 
 
 def _moves(way: str, moves: Sequence[GearMove]) -> Iterator[tuple[dt.date, str]]:
