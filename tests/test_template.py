@@ -202,7 +202,7 @@ def group_lines(book, table):
     sheet = book[table.sheet]
     names = (book.defined_names[field.cell_name] for field in fields(table.table))
     fields_at = [int(next(name.destinations)[1].rpartition("$")[2]) for name in names]
-    lines = [row for row in range(5, sheet.max_row) if str(sheet.cell(row, 3).value)[:3] == "=IF"]
+    lines = [row for row in range(5, sheet.max_row) if str(sheet.cell(row, 4).value)[:3] == "=IF"]
     return {
         line: [row for row in fields_at if line < row < end]
         for line, end in zip(lines, [*lines[1:], sheet.max_row + 1], strict=True)
@@ -820,8 +820,41 @@ def test_the_line_of_a_group_says_how_many_fields_it_holds(system):
     book = opened(system)
     for table in NAMED:
         for row, members in group_lines(book, table).items():
-            held = f"{counted(len(members), 'field')}, all at defaults"
-            assert f'"{held}"' in book[table.sheet].cell(row, 3).value
+            line = [cell.value for cell in book[table.sheet][row]]
+            assert line[1:3] == [counted(len(members), "field"), None]
+            assert '"all at defaults"' in line[3]
+
+
+def test_a_name_of_a_group_has_room_before_how_many_fields_it_holds():
+    """That of the joint counts was cut off: it was as broad as a column and a half."""
+    book = opened("US")
+    for table in NAMED:
+        room = (column_pixels(book[table.sheet], 1) - EDGE) / RESERVE
+        for row in group_lines(book, table):
+            name = book[table.sheet].cell(row, 1).value
+            assert text_pixels(name, look.TEXT, bold=True) <= room, name
+
+
+def test_the_title_of_job_says_how_many_fields_the_groups_hold_and_how_many_are_changed():
+    sheet = openpyxl.load_workbook(io.BytesIO(built("US", "raw_water_main")), data_only=True)["Job"]
+    held = [int(str(value).split()[0]) for value in column_values(sheet, 2, " field")]
+    changed = [int(str(value).split()[0]) for value in column_values(sheet, 4, " changed: ")]
+    assert sheet["D1"].value == "12 of 12 filled"
+    assert sheet["D2"].value == f"{sum(held)} more in {len(held)} groups, {sum(changed)} changed"
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_the_head_of_values_stands_over_them(system):
+    """Off the frame as they are: texts on Job, numbers on Rates."""
+    book = opened(system)
+    heads = [book[name]["B4"].alignment for name in ("Job", "Rates")]
+    assert [(head.horizontal, head.indent) for head in heads] == [("left", 1), ("right", 1)]
+
+
+def column_values(sheet, column, part):
+    """Return the values of a column, from the first input down, that hold a text."""
+    values = (sheet.cell(row, column).value for row in range(5, sheet.max_row + 1))
+    return [value for value in values if part in str(value)]
 
 
 @pytest.mark.parametrize("system", ["US", "SI"])
