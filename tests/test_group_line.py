@@ -55,7 +55,8 @@ def test_the_formula_gives_the_same_text(tmp_path):
     sheet["D1"] = changed_text(cells, LONGEST)
     sheet["D2"] = changed_text(cells[:4], LONGEST)
     sheet["D3"] = changed_text([(row, row) for row, _ in cells], LONGEST)
-    sheet["D4"], sheet["D5"] = rest_text(cells, 2), rest_text([(row, row) for row, _ in cells], 1)
+    sheet["D4"] = rest_text(cells, 2, "more")
+    sheet["D5"] = rest_text([(row, row) for row, _ in cells], 1, "fields")
     path = tmp_path / "group.xlsx"
     book.save(path)
     found = recalculate(path)[sheet.title]
@@ -64,6 +65,6 @@ def test_the_formula_gives_the_same_text(tmp_path):
         changed_now(NAMES, LONGEST),
         changed_now(NAMES[:4], LONGEST),
         "all at defaults",
-        rest_now(5, 2, changed=5),
-        "5 more in 1 group, all at defaults",
+        rest_now(5, 2, "more", changed=5),
+        "5 fields in 1 group, all at defaults",
     ]

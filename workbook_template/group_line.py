@@ -49,24 +49,24 @@ def changed_now(names: Sequence[str], longest: int) -> str:
     return f"{len(names)}{NAMES}{text}"
 
 
-def rest_text(cells: Cells, groups: int) -> str:
+def rest_text(cells: Cells, groups: int, what: str) -> str:
     """Return the formula that says how many inputs stand in groups, and how many are changed.
 
-    >>> rest_text([(7, 10)], 1)
+    >>> rest_text([(7, 10)], 1, "more")
     '="1 more in 1 group, "&IF(0+(B7<>10)=0,"all at defaults",0+(B7<>10)&" changed")'
     """
     count = _count(cells)
     changed = f'IF({count}=0,"{AT_DEFAULTS}",{count}&"{CHANGED}")'
-    return f'="{_rest(len(cells), groups)}"&{changed}'
+    return f'="{_rest(len(cells), groups, what)}"&{changed}'
 
 
-def rest_now(every: int, groups: int, changed: int) -> str:
+def rest_now(every: int, groups: int, what: str, changed: int) -> str:
     """Return what that formula gives where so many of so many inputs are changed."""
-    return _rest(every, groups) + (f"{changed}{CHANGED}" if changed else AT_DEFAULTS)
+    return _rest(every, groups, what) + (f"{changed}{CHANGED}" if changed else AT_DEFAULTS)
 
 
-def _rest(every: int, groups: int) -> str:
-    return f"{every} more in {counted(groups, 'group')}, "
+def _rest(every: int, groups: int, what: str) -> str:
+    return f"{every} {what} in {counted(groups, 'group')}, "
 
 
 def _count(cells: Cells) -> str:

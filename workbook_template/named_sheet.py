@@ -89,8 +89,7 @@ class NamedSheet:
                 self._field(field, values[field.key], currency, basis, options)
             self.row += 1
             self._set_row(GAP_POINTS if heading else HEAD_GAP)
-        if len(self.groups) < len(groups):
-            self._rest()
+        self._rest("fields" if len(self.groups) == len(groups) else "more")
         self._finish()
 
     def _head(self, table: InputTable) -> None:
@@ -116,11 +115,11 @@ class NamedSheet:
         text = f'=COUNTA({cells})&"{said}"'
         self.sheet.write_formula(0, NOTE, text, self.styles.named("title_right"), now)
 
-    def _rest(self) -> None:
-        """Say below it how many inputs the groups hold, and how many are changed."""
+    def _rest(self, what: str) -> None:
+        """Say at its second line how many inputs the groups hold, and how many are changed."""
         groups = len(self.groups)
-        now = rest_now(len(self.grouped), groups, self.changed)
-        text = rest_text(self.grouped, groups)
+        now = rest_now(len(self.grouped), groups, what, self.changed)
+        text = rest_text(self.grouped, groups, what)
         self.sheet.write_formula(1, NOTE, text, self.styles.named("job_right"), now)
 
     def _line(
