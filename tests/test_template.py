@@ -718,7 +718,7 @@ def test_only_sheets_that_may_pass_the_end_of_their_page_are_without_a_print_are
     book = opened(system)
     assert {sheet.title for sheet in book if not sheet.print_area} == LONG_LISTS
     last = {sheet.title: sheet.print_area.split(":")[-1] for sheet in book if sheet.print_area}
-    assert last["Job"] == f"$D${book['Job'].max_row + 1}"
+    assert last["Job"] == f"$D${book['Job'].max_row}"
     assert last["Start"].startswith("$E$")
 
 
@@ -833,6 +833,18 @@ def test_a_name_of_a_group_has_room_before_how_many_fields_it_holds():
         for row in group_lines(book, table):
             name = book[table.sheet].cell(row, 1).value
             assert text_pixels(name, look.TEXT, bold=True) <= room, name
+
+
+@pytest.mark.parametrize("name", ["Job", "Rates"])
+def test_below_the_groups_stands_how_one_is_opened(name):
+    sheet = opened("US")[name]
+    last = max(cell.row for cell in sheet["A"] if cell.value)
+    assert not sheet.row_dimensions[last].outlineLevel
+    assert sheet.print_area.endswith(f"${last}")
+    assert "+" in sheet.cell(last, 1).value
+    room = sum(column_pixels(sheet, column) for column in range(1, 5)) - EDGE
+    assert text_pixels(sheet.cell(last, 1).value, look.SMALL) * RESERVE <= room
+    assert not any(sheet.cell(last, column).value for column in range(2, 5))
 
 
 @pytest.mark.parametrize(("name", "what"), [("Job", "more"), ("Rates", "fields")])

@@ -33,6 +33,11 @@ SIDES: Mapping[str, str] = MappingProxyType({"job": "after", "rates": "before"})
 """Whether most values stand after the left edge of their column, as texts, or before the right."""
 HEAD_ROW, HEAD_GAP, LINE_POINTS = 3, 9.0, 22.5
 """The row of the headers, the points that part the first fields from others, those of a line."""
+OPENED = "On screen, the + at the left of a group opens it; its line names what is changed in it."
+FEET: Mapping[str, str] = MappingProxyType(
+    {"job": f"{OPENED} Wages are on Crew, prices on Rates", "rates": OPENED.removesuffix(".")}
+)
+"""What stands below the groups."""
 NO_OPTIONS: Mapping[str, object] = MappingProxyType({})
 
 
@@ -90,6 +95,9 @@ class NamedSheet:
             self.row += 1
             self._set_row(GAP_POINTS if heading else HEAD_GAP)
         self._rest("fields" if len(self.groups) == len(groups) else "more")
+        self.row += 1
+        self._set_row(look.ROW)
+        self.sheet.write_string(self.row, LABEL, FEET[table.table], self.styles.named("note"))
         self._finish()
 
     def _head(self, table: InputTable) -> None:
