@@ -220,11 +220,63 @@ def test_items_of_the_baseline_show_quantities_as_the_bid_schedule():
         rows = [[cell.value if cell else None for cell in row.cells] for row in spec.rows]
         top = next(n for n, row in enumerate(rows) if row[:1] == ["Bid items"])
         shown = {
-            spec.rows[n].cells[2].value: spec.rows[n].cells[3].style
+            spec.rows[n].cells[4].value: spec.rows[n].cells[5].style
             for n in range(top, len(rows))
-            if len(rows[n]) > 3 and rows[n][2] in ("LS", "EA", "LF")
+            if len(rows[n]) > 5 and rows[n][4] in ("LS", "EA", "LF")
         }
         assert shown == {"LS": "int", "EA": "int", "LF": style}
+
+
+def sheet_rows(data):
+    """Return the values of the Baseline sheet, row by row."""
+    sheet = openpyxl.load_workbook(io.BytesIO(data))["Baseline"]
+    return [[cell.value for cell in row] for row in sheet.iter_rows()]
+
+
+def test_tables_that_are_printed_end_with_their_totals_and_are_read_without_them():
+    workbook, found, made = frozen()
+    rows = sheet_rows(with_baseline(workbook, found, made))
+    first = [row[0] for row in rows]
+    runs, lumps = (rows[n] for n, name in enumerate(first) if name == "Total")
+    assert lumps[4] == pytest.approx(float(sum(one.cost for one in made.lump_sums)))
+    assert runs[5:11] == [sum(run.pieces[kind] for run in made.runs) for kind in PIECES]
+    assert rows[rows.index(lumps) + 1][0] is None
+
+
+def test_the_words_of_an_item_run_over_three_columns():
+    """In the column of the runs' names they took five lines, and the table nine pages."""
+    workbook, found, made = frozen()
+    spec = laid_out(one_sheet(workbook, found, made))
+    first = [row.cells[0].value if row.cells and row.cells[0] else None for row in spec.rows]
+    texts, top = {item.description for item in made.items}, first.index("Bid items")
+    at = [number for number, text in enumerate(first, 1) if number > top and text in texts]
+    merged = {(area.top, area.left): area.right for area in map(area_of, spec.merges)}
+    assert len(at) == len(made.items)
+    assert {merged[row, 1] for row in at} == {3}
+
+
+def test_a_baseline_whose_items_stand_in_the_columns_beside_their_words_is_read():
+    """The columns are found by their headers: a baseline is kept as it was written."""
+    workbook, found, made = frozen()
+    data = with_baseline(workbook, found, made)
+    book = openpyxl.load_workbook(io.BytesIO(data))
+    sheet = book["Baseline"]
+    first = [row[0].value for row in sheet.iter_rows()]
+    top = first.index("Bid items") + 2
+    last = top + first[top:].index("By day")
+    for area in list(sheet.merged_cells.ranges):
+        if area.min_row >= top:
+            sheet.unmerge_cells(str(area))
+    sheet.move_range(f"D{top}:I{last}", cols=-2)
+    changed = io.BytesIO()
+    book.save(changed)
+    assert sheet.cell(top, 2).value == "Item no."
+    assert baseline_in(parse_workbook(changed.getvalue())).items == made.items
+
+
+def one_sheet(workbook, found, made):
+    context = Context(Study.of(found), workbook.places, {"Baseline": "Baseline"})
+    return baseline_sheet(context, "Baseline", made)
 
 
 def test_the_pipe_of_a_run_stands_off_its_bid_item():
@@ -250,16 +302,16 @@ def test_runs_of_an_item_stay_on_their_page():
     spec = laid_out(baseline_sheet(context, "Baseline", long))
     first = [row.cells[0].value if row.cells and row.cells[0] else None for row in spec.rows]
     row = first.index("Bid items") + 3
-    area = next(a for a in map(area_of, spec.merges) if a.top == row and a.left == 7)
+    area = next(a for a in map(area_of, spec.merges) if a.top == row and a.left == 9)
     printed = area_of(spec.print_area)
     assert area.right == printed.right, "the page ends there"
     assert not spec.column_breaks
     heads = spec.rows[first.index("By run") + 1].cells
     assert heads[printed.right - 1].value == "Saddles", "all that a run is made of is printed"
     assert first[printed.bottom :].index("By day") <= 1, "what prints ends above the days"
-    cell = spec.rows[row - 1].cells[6]
+    cell = spec.rows[row - 1].cells[8]
     assert STYLES[cell.style].wrap
-    room = sum(map(look.pixels_of, spec.widths[6 : area.right]))
+    room = sum(map(look.pixels_of, spec.widths[8 : area.right]))
     lines = lines_of(cell.value, room, look.TEXT)
     assert lines > 1
     assert spec.rows[row - 1].height >= lines * look.LINE

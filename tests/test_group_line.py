@@ -7,11 +7,11 @@ import openpyxl
 import pytest
 
 from estimator.workbook.sheet import look
-from estimator.workbook.sheet.layout import EDGE, INDENT, RESERVE
+from estimator.workbook.sheet.layout import EDGE, RESERVE
 from estimator.workbook.sheet.text_width import lines_of
 from tests.office import recalculate
 from workbook_template import build_template
-from workbook_template.group_line import changed_now, changed_text
+from workbook_template.group_line import changed_now, changed_text, rest_now, rest_text
 from workbook_template.named_sheet import LONGEST_LIST
 
 LONGEST = 52
@@ -22,16 +22,15 @@ def test_a_list_that_is_too_long_ends_with_a_whole_name():
     """The five names with commas are 53 letters, one more than the line holds."""
     assert len(", ".join(NAMES)) == LONGEST + 1
     names = ", ".join(NAMES[:4])
-    assert changed_now(12, NAMES, LONGEST) == f"5 of 12 changed: {names}, and more"
-    assert changed_now(12, NAMES[:4], LONGEST) == f"4 of 12 changed: {names}"
+    assert changed_now(NAMES, LONGEST) == f"5 changed: {names}, and more"
+    assert changed_now(NAMES[:4], LONGEST) == f"4 changed: {names}"
 
 
 @pytest.mark.parametrize("table", ["job", "rates"])
 def test_what_is_changed_takes_two_lines_at_most(table):
     """A third line was cut off: the names were counted for a broader column."""
     sheet = openpyxl.load_workbook(io.BytesIO(build_template("US")))[table.capitalize()]
-    pixels = sum(7 * sheet.column_dimensions[letter].width for letter in "CD")
-    room = (pixels - EDGE - INDENT) / RESERVE
+    room = (7 * sheet.column_dimensions["D"].width - EDGE) / RESERVE
     for row in range(1, sheet.max_row + 1):
         if (
             sheet.row_dimensions[row].outline_level
@@ -42,7 +41,7 @@ def test_what_is_changed_takes_two_lines_at_most(table):
         while sheet.row_dimensions[row + 1 + len(members)].outline_level:
             members.append(sheet.cell(row + 1 + len(members), 1).value)
         for first in range(len(members)):
-            text = changed_now(len(members), members[first:], LONGEST_LIST[table])
+            text = changed_now(members[first:], LONGEST_LIST[table])
             assert lines_of(text, room, look.SMALL, bold=True) <= 2, text
 
 
@@ -56,12 +55,16 @@ def test_the_formula_gives_the_same_text(tmp_path):
     sheet["D1"] = changed_text(cells, LONGEST)
     sheet["D2"] = changed_text(cells[:4], LONGEST)
     sheet["D3"] = changed_text([(row, row) for row, _ in cells], LONGEST)
+    sheet["D4"] = rest_text(cells, 2, "more")
+    sheet["D5"] = rest_text([(row, row) for row, _ in cells], 1, "fields")
     path = tmp_path / "group.xlsx"
     book.save(path)
     found = recalculate(path)[sheet.title]
-    shown = [found[f"D{row}"] for row in (1, 2, 3)]
+    shown = [found[f"D{row}"] for row in range(1, 6)]
     assert shown == [
-        changed_now(5, NAMES, LONGEST),
-        changed_now(4, NAMES[:4], LONGEST),
-        changed_now(5, [], LONGEST),
+        changed_now(NAMES, LONGEST),
+        changed_now(NAMES[:4], LONGEST),
+        "all at defaults",
+        rest_now(5, 2, "more", changed=5),
+        "5 fields in 1 group, all at defaults",
     ]

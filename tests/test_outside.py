@@ -93,6 +93,15 @@ def test_a_rate_of_no_input_is_refused_and_one_with_its_own_name_is_reported():
     assert [w.where for w in messages if "Rates has no input" in w.message] == [f"Rates!B{row + 1}"]
 
 
+def test_how_many_fields_a_group_holds_is_no_stray_value():
+    """Beside the name of a group stands no more than that."""
+    row = len(WorkbookFactory().keys("rates")) + 4
+    for said in ("1 field", "4 fields"):
+        assert not read(with_typed("Rates", (row, 0, "Rental"), (row, 1, said))).warnings
+    [(place, _)] = problems(with_typed("Rates", (row, 0, "Rental"), (row, 1, "4 trucks")))
+    assert place == f"Rates!B{row + 1}"
+
+
 @pytest.mark.parametrize(
     ("cells", "what"),
     [

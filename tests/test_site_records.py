@@ -8,6 +8,7 @@ import openpyxl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from openpyxl.utils import range_boundaries
 
 from estimator import api, files
 from estimator.after_award import records_of
@@ -221,6 +222,15 @@ def test_every_page_across_has_the_whole_title_of_its_table(empty):
     assert sheet["A1"].value is sheet["A2"].value is None
 
 
+@pytest.mark.parametrize("name", ["Joint log", "Site plan", "Logger columns"])
+def test_a_rule_ends_the_title_of_each_table_and_of_nothing_else(name):
+    sheet = sheet_of(started(), name)
+    areas = [range_boundaries(table.ref) for table in sheet.tables.values()]
+    over = {column for left, _, right, _ in areas for column in range(left, right + 1)}
+    ruled = {cell.column for cell in sheet[2] if cell.border.bottom.style == "medium"}
+    assert ruled == over
+
+
 def test_headers_of_a_site_table_are_used_once():
     for table in site_tables():
         headers = [column.header.casefold() for column in fields(table.table)]
@@ -425,7 +435,9 @@ def test_a_change_order_stands_on_one_page_and_its_printed_text_names_no_command
     heads = [cell and cell.value for cell in spec.rows[4].cells]
     assert spec.column_breaks == [heads.index("Retention")]
     assert spec.repeated_columns == 0
-    notes = [cell.value for one in SPECS.values() for cell in one.rows[1].cells if cell]
+    notes = [
+        cell.value for one in SPECS.values() for cell in one.rows[1].cells if cell and cell.value
+    ]
     assert notes
     assert not any("estimator" in note or "--" in note for note in notes)
 

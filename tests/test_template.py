@@ -202,7 +202,7 @@ def group_lines(book, table):
     sheet = book[table.sheet]
     names = (book.defined_names[field.cell_name] for field in fields(table.table))
     fields_at = [int(next(name.destinations)[1].rpartition("$")[2]) for name in names]
-    lines = [row for row in range(5, sheet.max_row) if str(sheet.cell(row, 3).value)[:3] == "=IF"]
+    lines = [row for row in range(5, sheet.max_row) if str(sheet.cell(row, 4).value)[:3] == "=IF"]
     return {
         line: [row for row in fields_at if line < row < end]
         for line, end in zip(lines, [*lines[1:], sheet.max_row + 1], strict=True)
@@ -718,7 +718,7 @@ def test_only_sheets_that_may_pass_the_end_of_their_page_are_without_a_print_are
     book = opened(system)
     assert {sheet.title for sheet in book if not sheet.print_area} == LONG_LISTS
     last = {sheet.title: sheet.print_area.split(":")[-1] for sheet in book if sheet.print_area}
-    assert last["Job"] == f"$D${book['Job'].max_row + 1}"
+    assert last["Job"] == f"$D${book['Job'].max_row}"
     assert last["Start"].startswith("$E$")
 
 
@@ -820,8 +820,55 @@ def test_the_line_of_a_group_says_how_many_fields_it_holds(system):
     book = opened(system)
     for table in NAMED:
         for row, members in group_lines(book, table).items():
-            held = f"{counted(len(members), 'field')}, all at defaults"
-            assert f'"{held}"' in book[table.sheet].cell(row, 3).value
+            line = [cell.value for cell in book[table.sheet][row]]
+            assert line[1:3] == [counted(len(members), "field"), None]
+            assert '"all at defaults"' in line[3]
+
+
+def test_a_name_of_a_group_has_room_before_how_many_fields_it_holds():
+    """That of the joint counts was cut off: it was as broad as a column and a half."""
+    book = opened("US")
+    for table in NAMED:
+        room = (column_pixels(book[table.sheet], 1) - EDGE) / RESERVE
+        for row in group_lines(book, table):
+            name = book[table.sheet].cell(row, 1).value
+            assert text_pixels(name, look.TEXT, bold=True) <= room, name
+
+
+@pytest.mark.parametrize("name", ["Job", "Rates"])
+def test_below_the_groups_stands_how_one_is_opened(name):
+    sheet = opened("US")[name]
+    last = max(cell.row for cell in sheet["A"] if cell.value)
+    assert not sheet.row_dimensions[last].outlineLevel
+    assert sheet.print_area.endswith(f"${last}")
+    assert "+" in sheet.cell(last, 1).value
+    room = sum(column_pixels(sheet, column) for column in range(1, 5)) - EDGE
+    assert text_pixels(sheet.cell(last, 1).value, look.SMALL) * RESERVE <= room
+    assert not any(sheet.cell(last, column).value for column in range(2, 5))
+
+
+@pytest.mark.parametrize(("name", "what"), [("Job", "more"), ("Rates", "fields")])
+def test_titles_say_how_many_fields_the_groups_hold_and_how_many_are_changed(name, what):
+    data = io.BytesIO(built("US", "raw_water_main"))
+    sheet = openpyxl.load_workbook(data, data_only=True)[name]
+    held = [int(str(value).split()[0]) for value in column_values(sheet, 2, " field")]
+    changed = [int(str(value).split()[0]) for value in column_values(sheet, 4, " changed: ")]
+    assert sheet["D1"].value == ("12 of 12 filled" if name == "Job" else None)
+    assert sheet["D2"].value == f"{sum(held)} {what} in {len(held)} groups, {sum(changed)} changed"
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_the_head_of_values_stands_over_them(system):
+    """Off the frame as they are: texts on Job, numbers on Rates."""
+    book = opened(system)
+    heads = [book[name]["B4"].alignment for name in ("Job", "Rates")]
+    assert [(head.horizontal, head.indent) for head in heads] == [("left", 1), ("right", 1)]
+
+
+def column_values(sheet, column, part):
+    """Return the values of a column, from the first input down, that hold a text."""
+    values = (sheet.cell(row, column).value for row in range(5, sheet.max_row + 1))
+    return [value for value in values if part in str(value)]
 
 
 @pytest.mark.parametrize("system", ["US", "SI"])

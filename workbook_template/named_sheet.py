@@ -7,16 +7,17 @@ from types import MappingProxyType
 
 from xlsxwriter import Workbook
 
-from estimator.display import UnitSystem, counted
+from estimator.display import UnitSystem
 from estimator.inputs.dictionary import Field, InputTable, fields
 from estimator.workbook.read.ages import OLDER
+from estimator.workbook.read.outside import fields_held
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.layout import EDGE, INDENT, RESERVE, fills
 from estimator.workbook.sheet.source import RawCell
 from estimator.workbook.sheet.text_width import lines_of
 from workbook_template import rules
 from workbook_template.content import Value, own_rows
-from workbook_template.group_line import changed_now, changed_text
+from workbook_template.group_line import NAMES, changed_now, changed_text, rest_now, rest_text
 from workbook_template.page import GAP_POINTS, InputSheet, set_page, shown_unit, write_value
 from workbook_template.styles import Styles
 
@@ -26,9 +27,17 @@ WIDTHS: Mapping[str, Sequence[float]] = MappingProxyType(
     {"job": (28.8, 25.7, 6.4, 27.6, 24.0), "rates": (22.6, 15.0, 11.4, 39.5, 24.0)}
 )
 """In letters; the basis stands beside the printed page."""
-LONGEST_LIST: Mapping[str, int] = MappingProxyType({"job": 52, "rates": 78})
-"""Letters of the names of changed inputs that two lines beside a group hold."""
-HEAD_ROW, LINE_POINTS = 3, 22.5
+LONGEST_LIST: Mapping[str, int] = MappingProxyType({"job": 40, "rates": 70})
+"""Letters of the names of changed inputs that two lines of a group hold."""
+SIDES: Mapping[str, str] = MappingProxyType({"job": "after", "rates": "before"})
+"""Whether most values stand after the left edge of their column, as texts, or before the right."""
+HEAD_ROW, HEAD_GAP, LINE_POINTS = 3, 9.0, 22.5
+"""The row of the headers, the points that part the first fields from others, those of a line."""
+OPENED = "On screen, the + at the left of a group opens it; its line names what is changed in it."
+FEET: Mapping[str, str] = MappingProxyType(
+    {"job": f"{OPENED} Wages are on Crew, prices on Rates", "rates": OPENED.removesuffix(".")}
+)
+"""What stands below the groups."""
 NO_OPTIONS: Mapping[str, object] = MappingProxyType({})
 
 
@@ -48,7 +57,12 @@ class NamedSheet:
         """Points of the rows that are in sight, below the header."""
         self.groups: list[int] = []
         """Rows with which groups begin."""
+        self.grouped: list[tuple[int, Value]] = []
+        """Rows of the inputs in groups, with their defaults."""
+        self.changed = 0
+        """How many of them differ from their defaults."""
         self.widths: Sequence[float] = ()
+        self.side = ""
         self.longest = 0
         """Letters of the names of changed inputs that the line of a group holds."""
 
@@ -67,18 +81,23 @@ class NamedSheet:
         """
         groups = _groups(table.table)
         self.widths, self.longest = WIDTHS[table.table], LONGEST_LIST[table.table]
+        self.side = SIDES[table.table]
         self._head(table)
         for group, members in groups:
             if heading := group["heading"]:
                 self._line(heading, members, values, defaults, closed=_is_closed(group))
             else:
-                self._filled(members, len(groups) - 1)
+                self._filled(members, values)
             options = {"level": 1, "hidden": _is_closed(group)} if heading else {}
             for field in members:
                 basis = bases.get(field.key, field.basis)
                 self._field(field, values[field.key], currency, basis, options)
             self.row += 1
-            self._set_row(GAP_POINTS)
+            self._set_row(GAP_POINTS if heading else HEAD_GAP)
+        self._rest("fields" if len(self.groups) == len(groups) else "more")
+        self.row += 1
+        self._set_row(look.ROW)
+        self.sheet.write_string(self.row, LABEL, FEET[table.table], self.styles.named("note"))
         self._finish()
 
     def _head(self, table: InputTable) -> None:
@@ -88,20 +107,28 @@ class NamedSheet:
         self.sheet.write_string(1, LABEL, table.note, self.styles.named("job"))
         for column in range(LABEL + 1, BASIS):
             self.sheet.write_blank(1, column, None, self.styles.named("job"))
-        self.sheet.set_row(2, GAP_POINTS)
+        self.sheet.set_row(2, HEAD_GAP)
+        styles = {VALUE: f"header_{self.side}", UNIT: "header_after"}
         for column, (head, width) in enumerate(zip(HEADS, self.widths, strict=True)):
-            style = "header_after" if column == UNIT else "header"
+            style = styles.get(column, "header")
             self.sheet.write_string(HEAD_ROW, column, head, self.styles.named(style))
             self.sheet.set_column(column, column, width)
 
-    def _filled(self, members: Sequence[Field], groups: int) -> None:
+    def _filled(self, members: Sequence[Field], values: Mapping[str, Value]) -> None:
         """Say at the right of the title how much of the first group is filled in."""
         first, last = HEAD_ROW + 2, HEAD_ROW + 1 + len(members)
         cells = f"B{first}:B{last}"
-        text = f'=COUNTA({cells})&" of {len(members)} filled"'
-        self.sheet.write_formula(0, NOTE, text, self.styles.named("title_right"), "")
-        more = f"the rest in {counted(groups, 'group')} below"
-        self.sheet.write_string(1, NOTE, more, self.styles.named("job_right"))
+        said = f" of {len(members)} filled"
+        now = f"{sum(values[field.key] is not None for field in members)}{said}"
+        text = f'=COUNTA({cells})&"{said}"'
+        self.sheet.write_formula(0, NOTE, text, self.styles.named("title_right"), now)
+
+    def _rest(self, what: str) -> None:
+        """Say at its second line how many inputs the groups hold, and how many are changed."""
+        groups = len(self.groups)
+        now = rest_now(len(self.grouped), groups, what, self.changed)
+        text = rest_text(self.grouped, groups, what)
+        self.sheet.write_formula(1, NOTE, text, self.styles.named("job_right"), now)
 
     def _line(
         self,
@@ -118,16 +145,19 @@ class NamedSheet:
         self.groups.append(row)
         self._set_row(LINE_POINTS, {"collapsed": closed})
         self.sheet.write_string(row, LABEL, heading, self.styles.named("group"))
-        self.sheet.write_blank(row, VALUE, None, self.styles.named("group"))
+        held = fields_held(len(members))
+        self.sheet.write_string(row, VALUE, held, self.styles.named(f"group_{self.side}"))
+        self.sheet.write_blank(row, UNIT, None, self.styles.named("group"))
         cells = [(row + 2 + number, defaults[field.key]) for number, field in enumerate(members)]
+        self.grouped += cells
         changed = [f.header for f in members if values[f.key] != defaults[f.key]]
-        now = changed_now(len(members), changed, self.longest)
+        self.changed += len(changed)
+        now = changed_now(changed, self.longest)
         style = self.styles.named("group_wrap")
-        self.sheet.merge_range(row, UNIT, row, NOTE, "", style)
-        self.sheet.write_formula(row, UNIT, changed_text(cells, self.longest), style, now)
-        strong = {"type": "text", "criteria": "containing", "value": "changed: "}
+        self.sheet.write_formula(row, NOTE, changed_text(cells, self.longest), style, now)
+        strong = {"type": "text", "criteria": "containing", "value": NAMES.strip()}
         strong["format"] = self.styles.named("strong_ink")
-        self.sheet.conditional_format(row, UNIT, row, NOTE, strong)
+        self.sheet.conditional_format(row, NOTE, row, NOTE, strong)
 
     def _field(
         self, field: Field, value: Value, currency: str, basis: str, options: Mapping[str, object]
@@ -174,7 +204,7 @@ class NamedSheet:
         No group is parted that need not. The title and the header stand on each page.
         """
         page = min(look.page_height(paper, across=False) for paper in look.PAPER_CODES)
-        page -= look.TITLE_ROW + look.SUBTITLE_ROW + GAP_POINTS + look.ROW
+        page -= look.TITLE_ROW + look.SUBTITLE_ROW + HEAD_GAP + look.ROW
         ends = [*self.groups[1:], self.row]
         used = sum(self.heights[row] for row in range(HEAD_ROW + 1, self.groups[0]))
         starts = []

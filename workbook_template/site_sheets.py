@@ -50,6 +50,8 @@ from workbook_template.page import apart
 from workbook_template.site_formulas import site_formulas
 
 HEADER_ROW = 5
+NOTE = "subtitle_over"
+"""The look of the second line of a title, which a rule ends."""
 GAP_WIDTH = 3.0
 TITLE_HEIGHT, NOTE_ROWS = 24.0, 2
 """Points of the title, and rows between it and the units."""
@@ -127,10 +129,10 @@ class SiteSheet:
         left = len(self.widths) + 1
         columns = fields(table.table)
         self.cells[1, left] = Cell(table.title, "title")
-        self.cells[2, left] = Cell(table.note, "subtitle")
         written = HEADER_ROW + max(1, len(rows))
         last = max(written, HEADER_ROW + len(rows) + SPARE.get(table.table, 0))
         for at, column in enumerate(columns, left):
+            self.cells[2, at] = Cell(table.note if at == left else None, NOTE)
             unit = column.unit_text(self.system)
             shown_unit = None if column.kind == "percent" or unit == "-" else unit or None
             self.cells[HEADER_ROW - 1, at] = Cell(shown_unit, _SIDES[_head_style(column)])
@@ -304,13 +306,13 @@ class SiteSheet:
             head = max(n for n in heads if n < start)
             end = min((n for n in heads if n > start), default=len(self.widths))
             self.cells[1, start] = self.cells[1, head]
-            note = self.cells.get((2, head))
-            if note is not None and self._has_room(note, start, end):
+            note = self.cells[2, head]
+            if note.value is not None and self._has_room(note, start, end):
                 self.cells[2, start] = note
                 if not self._has_room(note, head, start):
-                    del self.cells[2, head]
-        for row in (1, 2):
-            self.cells[row, 2] = self.cells.pop((row, 1))
+                    self.cells[2, head] = Cell(None, NOTE)
+        self.cells[1, 2] = self.cells.pop((1, 1))
+        self.cells[2, 2], self.cells[2, 1] = self.cells[2, 1], Cell(None, NOTE)
 
     def _has_room(self, note: Cell, start: int, end: int) -> bool:
         """Return whether a note has room from a column to the one before another."""

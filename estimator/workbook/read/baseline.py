@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
-from typing import Any
+from typing import Any, NamedTuple
 
 from estimator.display import KEPT_BLANK
 from estimator.errors import EstimatorError, InputError, Problem
@@ -25,7 +25,16 @@ from estimator.workbook.sheet.source import CellValue, column_letters
 
 Rows = Sequence[Sequence[CellValue]]
 Record = Mapping[str, Any]
+TOTAL = "Total"
+"""What the row begins with that adds up a table."""
 RESTORE = "Restore the sheet from a backup, or write a new one with estimator baseline --rebase"
+
+
+class _Head(NamedTuple):
+    """The header of a column: its place, counted from 0, and the unit below its noun."""
+
+    place: int
+    unit: str
 
 
 class _Sheet:
@@ -42,6 +51,19 @@ class _Sheet:
     def fault(self, row: int, column: int, message: str) -> InputError:
         where = f"{self.name}!{column_letters(column + 1)}{row + 1}"
         return InputError([Problem(where, f"{message}. {RESTORE}")])
+
+    def heads(self, row: int) -> Mapping[str, _Head]:
+        """Return the headers of a row by their nouns."""
+        cells = self.rows[row] if row < len(self.rows) else ()
+        parted = (str(cell or "").partition("\n") for cell in cells)
+        return {noun: _Head(place, unit) for place, (noun, _, unit) in enumerate(parted)}
+
+    def is_total(self, row: int) -> bool:
+        """Return whether a row adds up a table: it holds numbers alone beside its name."""
+        first, *others = self.rows[row]
+        return first == TOTAL and not any(
+            isinstance(cell, str | dt.date) and cell != "" for cell in others
+        )
 
     def row_of(self, label: str) -> int:
         for number in range(len(self.rows)):
@@ -96,26 +118,25 @@ def parse_baseline(
 
 def _records(sheet: _Sheet, title: str, columns: Sequence[tuple[str, str]]) -> Iterator[Record]:
     head = sheet.row_of(title) + 1
-    units: dict[str, str] = {}
-    for place, (key, header) in enumerate(columns):
-        found, _, units[key] = str(sheet.value(head, place) or "").partition("\n")
-        if found != header:
-            raise sheet.fault(
-                head, place, f"{found!r} is not the header of this column. Enter {header!r}"
-            )
+    heads = sheet.heads(head)
+    for _, header in columns:
+        if header not in heads:
+            raise sheet.fault(head, 0, f"The column {header!r} is missing")
     for row in _rows_below(sheet, head):
-        record = {key: sheet.value(row, place) for place, (key, _) in enumerate(columns)}
+        record = {key: sheet.value(row, heads[header].place) for key, header in columns}
         if "length" in record:
-            record["length"] = to_si(_number(record["length"]), units["length"])
+            unit = heads[dict(columns)["length"]].unit
+            record["length"] = to_si(_number(record["length"]), unit)
         yield record
 
 
 def _rows_below(sheet: _Sheet, head: int) -> Iterator[int]:
-    """Yield the rows of a table, whose header may stand again below a blank row."""
+    """Yield the rows of a table but its total; its header may stand again below a blank row."""
     row = head + 1
     while row < len(sheet.rows):
         if sheet.value(row, 0) is not None:
-            yield row
+            if not sheet.is_total(row):
+                yield row
             row += 1
         elif sheet.value(row + 1, 0) == sheet.value(head, 0):
             row += 2

@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
+from estimator.display import counted
 from estimator.inputs.dictionary import InputTable, squeeze
 from estimator.workbook.read.cells import is_blank, to_text
 from estimator.workbook.read.findings import Finding
@@ -57,12 +58,18 @@ def strange_values(source: InputSource, named: Sequence[RawCell]) -> Iterator[Fi
     (sheet, column), _ = Counter((cell.sheet, cell.column) for cell in named).most_common(1)[0]
     inputs = sorted(cell for cell in named if (cell.sheet, cell.column) == (sheet, column))
     known = {cell.row for cell in inputs}
+    said = {fields_held(number) for number in range(1, len(inputs) + 1)}
     for cell in source.filled_below(inputs[0]):
-        if cell.row in known:
+        if cell.row in known or cell.value in said:
             continue
         own = source.is_named(cell)
         text = f"{to_text(cell.value)!r} is where {sheet} has no input, so not read"
         yield Finding(cell, text if own else f"{text}; move it to another sheet or column", own)
+
+
+def fields_held(number: int) -> str:
+    """Return what stands in the column of the inputs on the line of a group of so many."""
+    return counted(number, "field")
 
 
 def no_entry(

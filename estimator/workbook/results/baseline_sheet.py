@@ -16,10 +16,12 @@ from estimator.models.baseline import (
     BaselineRun,
     LumpSum,
 )
-from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.read.baseline import TOTAL
+from estimator.workbook.results.builder import TOTAL_STYLES, Context, Scalar, SheetBuilder
 from estimator.workbook.results.headers_again import with_headers_again
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.results.schedule_sheet import units_in_parts
+from estimator.workbook.results.shown_sums import clean_sum
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
@@ -35,9 +37,10 @@ SECTIONS = {
 """Sections of the sheet with their tables, in order."""
 BEFORE_A_PART = re.compile(r" (?!S?DR )")
 """Blanks in the name of a pipe but that before its ratio."""
-WIDTHS, RUNS_AT = (24, 30), 7
-"""Characters of the first two columns: labels and names, and what stands beside them; and the
-column of the runs of an item."""
+WIDTHS = (24, 46)
+"""Characters of the first two columns: labels and names, and what stands beside them."""
+ITEM_OVER, RUNS_AT = 3, 9
+"""Columns over which the words of an item run, and the column of its runs."""
 
 
 class HeadLine(NamedTuple):
@@ -94,11 +97,12 @@ def _sheet(context: Context, key: str, baseline: Baseline, again: frozenset[int]
     sheet.add()
     for line in HEAD:
         sheet.add(Cell(line.label, "text"), Cell(line.value(baseline.head), line.style))
-    _table(sheet, BY_RUN, (_run_values(run) for run in baseline.runs))
-    _table(sheet, LUMPS, (_lump_values(one) for one in baseline.lump_sums))
+    _total(sheet, BY_RUN, _table(sheet, BY_RUN, map(_run_values, baseline.runs)))
+    _total(sheet, LUMPS, _table(sheet, LUMPS, map(_lump_values, baseline.lump_sums)))
     in_parts = units_in_parts(baseline.items)
-    for row in _table(sheet, ITEMS, (_item_values(one) for one in baseline.items), in_parts):
+    for row in _table(sheet, ITEMS, map(_item_values, baseline.items), in_parts, ITEM_OVER):
         sheet.put(row, RUNS_AT + 1, *[Cell(None, "text")] * (edge - RUNS_AT))
+        sheet.merge(row, 1, ITEM_OVER)
         sheet.merge(row, RUNS_AT, edge)
     printed = f"$A$1:${column_letters(edge)}${sheet.last_row}"
     _table(sheet, BY_DAY, (_day_values(day) for day in baseline.days))
@@ -114,22 +118,44 @@ def _table(
     title: str,
     rows: Iterable[Mapping[str, Scalar]],
     in_parts: frozenset[str] = frozenset(),
+    over: int = 1,
 ) -> Sequence[int]:
     """Add a table; return its rows, those of its header included.
 
-    Quantities of a unit that is not ``in_parts`` show no decimal.
+    Quantities of a unit that is not ``in_parts`` show no decimal. What its first column holds runs
+    ``over`` several columns of the sheet.
     """
     columns = result_columns(SECTIONS[title])
     whole = [replace(one, style="int") if one.key == "quantity" else one for one in columns]
     sheet.add()
     sheet.section(title, len(columns))
     header = sheet.table_head(columns)
+    sheet.grid[header] = _spread(sheet.grid[header], over)
     found = [header]
     for values in rows:
         again = sheet.head_again(header)
         found += [] if again is None else [again]
-        found.append(sheet.table_row(columns if values.get("unit") in in_parts else whole, values))
+        shown = columns if values.get("unit") in in_parts else whole
+        found.append(sheet.add(*_spread(sheet.table_cells(shown, values), over)))
     return found
+
+
+def _total(sheet: SheetBuilder, title: str, rows: Sequence[int]) -> None:
+    """Add the row that adds up a table: values, as all of the sheet."""
+    cells = [Cell(TOTAL, "total_text")]
+    for number, column in enumerate(result_columns(SECTIONS[title])[1:], 2):
+        if column.total != "sum":
+            cells.append(Cell(None, "total_text"))
+            continue
+        found = sheet.numbers_in(range(rows[0], sheet.next_row), number)
+        cells.append(Cell(clean_sum(found), TOTAL_STYLES[column.style]))
+    sheet.add(*cells)
+
+
+def _spread(cells: Sequence[Cell | None], over: int) -> list[Cell | None]:
+    """Return a row of cells, the first of which runs over several columns."""
+    first, *others = cells
+    return [first, *[Cell(None, first.style if first else "text")] * (over - 1), *others]
 
 
 def _run_values(run: BaselineRun) -> Mapping[str, Scalar]:

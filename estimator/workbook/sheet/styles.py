@@ -238,6 +238,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "title_right": _with(_TITLE, font_size=look.TITLE, align="right"),
     "result": _with(_TITLE, font_size=look.SECTION, align="right"),
     "subtitle": _SMALL,
+    "subtitle_over": _with(_SMALL, border="head"),
     "job": StyleDef(border="head"),
     "job_right": StyleDef(border="head", align="right"),
     "section": _with(_TITLE, font_size=look.SECTION, vertical="bottom"),
