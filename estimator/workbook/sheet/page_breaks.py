@@ -35,7 +35,7 @@ MOST_BREAKS = 60
 MOST_HEADERS = 3
 """Headers that are tried: without one that no table needs, another may go on over a page."""
 KEPT_WITH_NEXT = HEADS | {
-    "group", "gantt_run", "text_kept", "shared", "week_kept", "week_year_kept",
+    "group", "gantt_run", "text_kept", "wrap_kept", "shared", "week_kept", "week_year_kept",
 }  # fmt: skip
 
 
