@@ -253,7 +253,7 @@ def _parameters(context: Context, room: float) -> SheetSpec:
     sheet.merge(sheet.add(Cell(note, "note")), 1, len(limits))
     sheet.add()
     sheet.section(TAKES, len(limits))
-    lines = _alike(places, _times_key)
+    lines = _by_access(_alike(places, _times_key))
     _time_rows(sheet, times, lines, len(limits), room)
     note = " ".join(_times_note(context, lines))
     sheet.merge(sheet.add(Cell(note, "note")), 1, len(limits))
@@ -263,6 +263,7 @@ def _parameters(context: Context, room: float) -> SheetSpec:
         freeze=(2, 1),
         header_row=header - 2,
         landscape=False,
+        exact_widths=True,
         closes_up=True,
     )
 
@@ -326,6 +327,12 @@ def _alike(places: Iterable[_Place], key: Callable[[_Place], object]) -> _Lines:
         found.setdefault((place.pipe, key(place)), []).append(place)
     order = list(dict.fromkeys(place.pipe for group in found.values() for place in group))
     return sorted(found.values(), key=lambda group: order.index(group[0].pipe))
+
+
+def _by_access(lines: _Lines) -> _Lines:
+    """Return lines with those of one pipe in the order of their access factors."""
+    order = list(dict.fromkeys(line[0].pipe for line in lines))
+    return sorted(lines, key=lambda ln: (order.index(ln[0].pipe), ln[0].run.access_factor))
 
 
 def _limits_key(place: _Place) -> object:
