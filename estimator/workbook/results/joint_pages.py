@@ -27,6 +27,7 @@ from estimator.workbook.results.builder import (
     Context,
     Scalar,
     SheetBuilder,
+    header_text,
     min_s_cell,
 )
 from estimator.workbook.results.cards_sheet import heater_text
@@ -53,6 +54,8 @@ HOLDS_TO, TAKES = "What the crew holds to", "What a joint takes"
 SURE, INDENT_PX = 0.94, 12.0
 """Share of a column that letters fill for sure, and the pixels of its indent."""
 COUNTS_NOTE = "Butt joints = stick + fitting + other pipe. Labor-hours are added before rounding."
+BROKEN_HEADS = {"offset": "Misalignment\nat most", "open_close": "Open/\nclose\nat most"}
+"""Heads whose lines keep off those beside them, by the key of their column."""
 FIGURES = {
     "soak_s": "soak", "bead_min_mm": "bead", "open_close_max_s": "open/close", "cool_s": "cool",
     "rest_s": "rest",
@@ -245,6 +248,10 @@ def _parameters(context: Context, room: float) -> SheetSpec:
     sheet.result = Cell(METHOD_NAMES[context.estimate.job.fusion.method], "result")
     sheet.section(HOLDS_TO, len(limits))
     header = sheet.table_head(limits)
+    for key, noun in BROKEN_HEADS.items():
+        column = limits[_number(limits, key) - 1]
+        text = header_text(noun, column.unit(context.system, context.currency))
+        sheet.put(header, _number(limits, key), Cell(text, "header"))
     places = list(_places(context))
     lines = _alike(places, _limits_key)
     for alike in lines:
