@@ -9,6 +9,7 @@ import pytest
 from estimator.models.places import Places
 from estimator.progress.site_plan import misalignment_max_mm
 from estimator.study import study
+from estimator.workbook.results import joint_pages
 from estimator.workbook.results.cards_sheet import most_text
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
@@ -277,3 +278,12 @@ def test_no_word_of_a_head_over_the_parameters_is_broken(name):
         longest = max(text_pixels(word, TEXT, bold=True) for word in noun.split())
         assert longest + EDGE <= pixels_of(width)
     assert sum(map(pixels_of, sheet.widths)) <= box_pixels(across=False)
+
+
+def test_short_names_of_pipe_leave_their_room_to_the_names_of_runs():
+    widths = joint_pages._parameter_widths
+    columns = result_columns("joint_parameters")
+    long, short = widths(columns, ["20 in DIPS DR 13.5"]), widths(columns, ["900 mm SDR 9"])
+    assert short[-1] > long[-1]
+    assert short[1:-1] == long[1:-1]
+    assert sum(short) == pytest.approx(sum(long))

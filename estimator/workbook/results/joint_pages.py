@@ -35,11 +35,11 @@ from estimator.workbook.results.joints_sheet import COUNTED, every_run, first_ru
 from estimator.workbook.results.limits_shown import LIMITS, shown_limit
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
-from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.layout import EDGE, RESERVE, laid_out
 from estimator.workbook.sheet.look import ROW, TEXT, pixels_of
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
-from estimator.workbook.sheet.text_width import with_whole_words
+from estimator.workbook.sheet.text_width import text_pixels, with_whole_words
 
 GAP = 7.5
 """Height of the blank row under the title of a full page."""
@@ -266,13 +266,25 @@ def _parameters(context: Context, room: float) -> SheetSpec:
     sheet.merge(sheet.add(Cell(note, "note")), 1, len(limits))
     return replace(
         sheet.spec(),
-        widths=tuple(column.width for column in limits),
+        widths=_parameter_widths(limits, [place.pipe for place in places]),
         freeze=(2, 1),
         header_row=header - 2,
         landscape=False,
         exact_widths=True,
         closes_up=True,
     )
+
+
+def _parameter_widths(columns: Sequence[ResultColumn], pipes: Iterable[str]) -> tuple[float, ...]:
+    """Return the widths of the columns; the last has what short names of pipe leave.
+
+    Names of runs stand in it, too.
+    """
+    first, *middle, last = (column.width for column in columns)
+    longest = max(text_pixels(pipe, TEXT) for pipe in pipes) * RESERVE + EDGE
+    letters = (longest - pixels_of(0)) / (pixels_of(1) - pixels_of(0))
+    named = min(first, letters)
+    return (named, *middle, last + first - named)
 
 
 def _limits_note(context: Context, lines: _Lines) -> Iterator[str]:
