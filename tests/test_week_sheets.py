@@ -327,6 +327,19 @@ def test_minutes_of_another_order_are_those_of_the_job():
     assert if_not(*runs)["R1"] == f"R2 first if ready, {change:.0f} min more"
 
 
+@pytest.mark.parametrize("workdays", ["Mon-Fri", "Mon-Sat"])
+def test_what_if_a_run_with_float_is_not_ready_stands_on_one_line(workdays):
+    """Beside a hydrotest, whose crew is the longest of those that wait."""
+    runs = (run("R1", segments_m=(6000.0,), crew=1),
+            run("R2", segments_m=(606.0,), crew=2, test_section="RW-1"))  # fmt: skip
+    made = job(*runs, crews=2, workdays=workdays, option_crews=0, risk_trials=0, **NO_TESTS)
+    names = {name: name for name in RESULT_SHEETS}
+    page = laid_out(dict(each_sheet(study(made, Places()), Places(), (), names))["Look-ahead"])
+    (floats,) = [row for row in page.rows
+                 if any("days of float" in str(value) for value in _values(row))]  # fmt: skip
+    assert floats.height < LINE + LINE
+
+
 def test_the_list_has_as_many_lines_to_write_on_as_its_page_has_room_for():
     short = ready_rows(run(segments_m=(1212.0,)))
     assert [row["What"] for row in short[-3:]] == ["Other:", None, None]

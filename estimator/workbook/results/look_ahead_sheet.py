@@ -348,16 +348,16 @@ class _Page:
     def _spans(self) -> list[tuple[int, int]]:
         """First and last column of each part of the list; the last has what the others leave."""
         found, first = [(1, FIRST_DAY - 1)], FIRST_DAY
-        _, by, whom, who, ready, _ = READY_HEADS
+        _, *heads, _ = READY_HEADS
+        held = [
+            [A_DATE], [due.whom for due in self.due], [due.who for due in self.due], [],
+        ]  # fmt: skip
         others = pixels_of(NAME_WIDTH) + pixels_of(SUM_WIDTH)
         a_day = (box_pixels(across=True) - others) / len(self.days)
-        for texts in (
-            [by, A_DATE],
-            [whom, *(due.whom for due in self.due)],
-            [who, *(due.who for due in self.due)],
-            [ready],
-        ):
-            last = first + math.ceil(max(map(_needed, texts)) / a_day) - 1
+        for place, (head, texts) in enumerate(zip(heads, held, strict=True)):
+            broad = [text_pixels(head, TEXT, bold=True), *(text_pixels(x, TEXT) for x in texts)]
+            last = first + math.ceil((max(broad) * RESERVE + EDGE) / a_day) - 1
+            last = min(last, self.last_column - len(heads) + place)
             found.append((first, last))
             first = last + 1
         return [*found, (first, self.last_column)]
@@ -392,11 +392,6 @@ def _ready_line(text: str | None) -> list[Cell]:
     """Return a line to write on, with its box."""
     blanks = [Cell(None, "text")] * 3
     return [Cell(text, "text"), *blanks, Cell(None, "tick"), Cell(None, "text_after")]
-
-
-def _needed(text: str) -> float:
-    """Return the pixels that a text of the list needs, bold as a head is."""
-    return text_pixels(text, TEXT, bold=True) * RESERVE + EDGE
 
 
 def _has_something(day: DayAhead) -> bool:
