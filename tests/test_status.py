@@ -543,6 +543,8 @@ def test_the_gantt_with_actuals_fills_its_page(whole_job):
     assert sheet["A1"].value == "Gantt with actuals", "no columns repeat, so none parts the title"
     kept = sheet.column_dimensions.values()
     letters = sum(one.width * (one.max - one.min + 1) for one in kept)
+    about = {cell.value for row in sheet.iter_rows(min_row=1, max_row=2) for cell in row}
+    assert "To Mar 26, 2027, 14 days a column; written by estimator status" in about
     assert 0.97 * box_pixels(across=True) < 7 * letters <= box_pixels(across=True)
 
 

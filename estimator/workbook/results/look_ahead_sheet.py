@@ -325,7 +325,7 @@ class _Page:
         self._across([Cell(text, "header") for text in READY_HEADS])
         for (_, whom), group in groupby(self.due, lambda due: (due.by, due.whom)):
             dues = list(group)
-            said = whom, self._if_not(dues[0])
+            said: tuple[str | None, str | None] = whom, self._if_not(dues[0])
             for due in dues:
                 self._across(_ready_cells(due, *said, goes_on=due is not dues[-1]))
                 said = None, None
