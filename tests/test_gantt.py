@@ -400,3 +400,15 @@ def test_columns_of_several_days_count_the_days_that_are_worked_and_no_others():
     assert last <= plan.finish < last + dt.timedelta(days=14)
     assert counts[last] == sum(date >= last for date in worked)
     assert {n for first, n in shown.items() if first > last} <= {None, "off", "w"}
+
+
+def test_a_column_that_is_headed_by_a_month_has_the_day_it_begins_above_it():
+    """Columns of four weeks may begin twice in a month: 1 and 29 March."""
+    spec = in_columns_of(28)
+    label, *kinds = spec.rows[HEADER - 2].cells[COLUMNS - 1 :]
+    assert label.value == "28 days a column, from"
+    heads = spec.rows[HEADER - 1].cells[COLUMNS:]
+    begun = [(kind.value, head.value.day) for kind, head in zip(kinds, heads, strict=True)
+             if isinstance(kind.value, int)]  # fmt: skip
+    assert len(begun) > 1
+    assert all(shown == day for shown, day in begun)

@@ -9,13 +9,16 @@ import pytest
 from estimator.models.places import Places
 from estimator.progress.site_plan import misalignment_max_mm
 from estimator.study import study
+from estimator.workbook.results import joint_pages
 from estimator.workbook.results.cards_sheet import most_text
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 from estimator.workbook.sheet.blocks import Block
-from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.layout import EDGE, laid_out
+from estimator.workbook.sheet.look import TEXT, box_pixels, pixels_of
 from estimator.workbook.sheet.page_breaks import pages_down
 from estimator.workbook.sheet.styles import STYLES
+from estimator.workbook.sheet.text_width import text_pixels
 from tests.estimated import example
 
 COUNTS, PARAMETERS = "Joint counts", "Joint parameters"
@@ -103,13 +106,14 @@ def test_minima_are_rounded_up_and_maxima_down_to_the_digit_shown(name):
     inch, shown = 25.4 if inches else 1.0, shown_joints(name)
     rows = rows_of(PARAMETERS, name)
     top = next(n for n, row in enumerate(rows) if row[:1] == ["Pipe"])
-    heads = [str(head).partition("\n")[0] for head in rows[top]]
+    nouns = [str(head).rpartition("\n")[0] or head for head in rows[top]]
+    heads = [str(noun).replace("/\n", "/").replace("\n", " ") for noun in nouns]
     first = dict(zip(heads, rows[top + 1], strict=False))
     sized = study.runs[0]
     wall = sized.geometry.wall_mm / (25.4 if inches else 1.0)
     step = 0.001 if inches else 0.1
     assert wall - 1e-9 <= first["Wall at least"] < wall + step
-    offset = first["Mis-alignment at most"]
+    offset = first["Misalignment at most"]
     assert wall / 10 + 1e-9 >= offset > wall / 10 - (0.01 if inches else 0.1)
     card = most_text(misalignment_max_mm(sized.geometry.wall_mm), "US" if inches else "SI")
     assert offset == pytest.approx(float(card.split()[0]))
@@ -252,3 +256,34 @@ def test_a_text_beside_a_text_stands_off_it():
         below = [cells[at] for cells in rows[top + 1 :] if len(cells) > at and cells[at]]
         texts = [cell for cell in below if isinstance(cell.value, str) and cell.value]
         assert {STYLES[cell.style].indent for cell in texts} == {1}, name
+
+
+def test_lines_of_one_pipe_are_in_the_order_of_their_access_factors():
+    sheet = parameters_of(*({"access_factor": factor} for factor in (1.4, 1.0, 1.2)))
+    rows = [[cell and cell.value for cell in row.cells] for row in sheet.rows]
+    start = next(n for n, row in enumerate(rows) if row[1:2] == ["Access factor"])
+    assert [row[1] for row in rows[start + 1 : start + 4]] == [1.0, 1.2, 1.4]
+
+
+@pytest.mark.parametrize("name", ["raw_water_main", "tailings_line"])
+def test_no_word_of_a_head_over_the_parameters_is_broken(name):
+    """A head without a hyphen is as broad as its longest word, and the page has its room."""
+    sheet = laid_out(sheets(name)[PARAMETERS])
+    heads = next(row.cells for row in sheet.rows if len(row.cells) > 5 and row.cells[1]
+                 and str(row.cells[1].value).startswith("OD"))  # fmt: skip
+    for cell, width in zip(heads, sheet.widths, strict=False):
+        text = str(cell.value)
+        noun = text.rpartition("\n")[0] or text
+        assert "-" not in noun
+        longest = max(text_pixels(word, TEXT, bold=True) for word in noun.split())
+        assert longest + EDGE <= pixels_of(width)
+    assert sum(map(pixels_of, sheet.widths)) <= box_pixels(across=False)
+
+
+def test_short_names_of_pipe_leave_their_room_to_the_names_of_runs():
+    widths = joint_pages._parameter_widths
+    columns = result_columns("joint_parameters")
+    long, short = widths(columns, ["20 in DIPS DR 13.5"]), widths(columns, ["900 mm SDR 9"])
+    assert short[-1] > long[-1]
+    assert short[1:-1] == long[1:-1]
+    assert sum(short) == pytest.approx(sum(long))

@@ -543,6 +543,8 @@ def test_the_gantt_with_actuals_fills_its_page(whole_job):
     assert sheet["A1"].value == "Gantt with actuals", "no columns repeat, so none parts the title"
     kept = sheet.column_dimensions.values()
     letters = sum(one.width * (one.max - one.min + 1) for one in kept)
+    about = {cell.value for row in sheet.iter_rows(min_row=1, max_row=2) for cell in row}
+    assert "To Mar 26, 2027, 14 days a column; written by estimator status" in about
     assert 0.97 * box_pixels(across=True) < 7 * letters <= box_pixels(across=True)
 
 
@@ -552,9 +554,31 @@ def test_causes_of_lost_time_stand_beside_what_needs_a_decision(whole_job):
     shown = sheet_of(whole_job, "Status").iter_rows(max_col=9, values_only=True)
     rows = list(shown)
     at = next(n for n, row in enumerate(rows) if row[0] == "Needs a decision")
-    assert rows[at][5] == "Lost crew-hours, charged to"
+    assert rows[at][5] == "Lost crew time"
     cell = sheet_of(whole_job, "Status").cell(at + 1, 6)
     assert (cell.alignment.horizontal, cell.alignment.indent) == ("left", 1), "as what is below it"
-    assert rows[at + 1][5:] == ("weather", None, 30.0, "us")
-    assert rows[at + 2][5:] == ("hold by others", None, 4.0, "client")
-    assert all(row[0] for row in rows[at + 1 : at + 3]), "the points stand beside them"
+    assert rows[at + 1][5:] == ("Cause", None, "Lost\nhr", "Charged to")
+    assert rows[at + 2][5:] == ("weather", None, 30.0, "us")
+    assert rows[at + 3][5:] == ("hold by others", None, 4.0, "client")
+    assert all(row[0] for row in rows[at + 1 : at + 4]), "the points stand beside them"
+
+
+def test_heads_of_the_status_have_their_units_below(whole_job):
+    """P50 stands before the range, whose ends have one head; hours are named once a column."""
+    assert main(["status", str(whole_job), "--date", "2027-03-26"]) == 0
+    rows = list(sheet_of(whole_job, "Status").iter_rows(max_col=9, values_only=True))
+    summary = next(row for row in rows if "Baseline" in row)
+    assert summary[6:] == ("Forecast\nP50", "Forecast range\nP10 to P90", None)
+    worst = next(row for row in rows if row[0] == "Run")
+    assert worst[2:6] == ("Accepted\nof planned", "Earned\nhr", "Actual\nhr", "Over\nhr")
+
+
+def test_a_run_with_other_work_alone_has_its_sign_next_week(whole_job):
+    """R04 gets its saddles and closures on the Tuesday; the Look-ahead has the same sign."""
+    assert main(["status", str(whole_job), "--date", "2027-03-26"]) == 0
+    rows = list(sheet_of(whole_job, "Status").iter_rows(max_col=6, values_only=True))
+    at = next(n for n, row in enumerate(rows) if row[0] == "Crew 1")
+    runs = [text for day in rows[at][1:] if day for text in day.split(", ") if text[:1] == "R"]
+    assert all(re.fullmatch(r"R\d\d:\N{NO-BREAK SPACE}(\d+|\+)", text) for text in runs)
+    assert [text for text in runs if text.endswith("+")]
+    assert rows[at + 1][0] == "+ is work without a butt joint."

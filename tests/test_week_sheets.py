@@ -13,7 +13,7 @@ from openpyxl.utils import column_index_from_string
 from estimator import api
 from estimator.cli.command import main
 from estimator.cli.lookahead import _made, shown
-from estimator.models.calendar import MonthWeather
+from estimator.models.calendar import Hold, MonthWeather
 from estimator.models.places import Places
 from estimator.models.plan import PlanLine
 from estimator.models.weeks import GearMove
@@ -106,7 +106,7 @@ def test_a_long_description_goes_on_in_a_second_line_of_the_look_ahead():
     found = study(job(*runs, option_crews=0, risk_trials=0), Places())
     names = {name: name for name in RESULT_SHEETS}
     sheet = laid_out(dict(each_sheet(found, Places(), (), names))["Look-ahead"])
-    named = next(row for row in sheet.rows if len(row.cells) > 1 and _values(row)[1] == name)
+    named = next(row for row in sheet.rows if _values(row)[:1] == [f"R1  {name}"])
     assert named.height > LINE + LINES_MARGIN
 
 
@@ -147,14 +147,15 @@ def test_checks_compare_the_weeks_with_joints_hours_fuel_and_tests():
 
 def test_look_ahead_has_a_row_for_each_crew_and_run():
     rows = rows_of("Look-ahead")
-    names = [row[0] for row in rows if row]
-    assert [name for name in names if name in ("R1", "R2")] == ["R1", "R2"]
-    first = next(row for row in rows if row[:1] == ["R1"])
+    names = [str(row[0]).partition("  ")[0] for row in rows if row]
+    first, second = (rows[names.index(name)] for name in ("R1", "R2"))
+    assert names.count("R1") == names.count("R2") == 1
     found = two_crews()
     made = {ln.date: ln.joints for ln in found.plan.lines if ln.run_id == "R1"}
     ahead = api.look_ahead_of(found)
     shown = [made.get(day.date) for day in ahead.days if day.date.weekday() < 5]
-    assert first[2:-1] == shown
+    assert first[1:-1] == shown
+    assert second[-1]
     assert first[-1] == sum(value or 0 for value in shown)
 
 
@@ -176,11 +177,11 @@ def test_days_of_long_weeks_are_equally_broad_too():
     made = made.model_copy(update={"weather": rainy})
     names = {name: name for name in RESULT_SHEETS}
     page = dict(each_sheet(study(made, Places()), Places(), (), names))["Look-ahead"]
-    lost = next(cells for cells in map(_values, page.rows) if cells[:1] == ["Days lost"])
-    assert lost[1] == "w: weather"
-    assert {*lost[2:]} == {"w", None}
+    lost = next(cells for cells in map(_values, page.rows) if str(cells[:1])[2:6] == "Days")
+    assert lost[0] == "Days lost (w: weather)"
+    assert {*lost[1:]} == {"w", None}
     found = laid_out(page)
-    assert len({*found.widths[2:20]}) == 1
+    assert len({*found.widths[1:19]}) == 1
 
 
 @pytest.mark.parametrize(
@@ -234,12 +235,116 @@ def test_the_list_of_what_must_be_ready_says_who_waits_and_leaves_out_what_goes(
     """Gear that is collected need not be ready for anybody."""
     rows = rows_of("Look-ahead")
     start = next(n for n, row in enumerate(rows) if row[:1] == ["Ready before the crew comes"])
-    due = {row[0]: next(x for x in reversed(row) if x is not None)
-           for row in rows[start + 2 :] if len(row) > 1 and row[0]}  # fmt: skip
+    at = rows[start + 1].index("If not")
+    due = {row[0]: row[at] for row in rows[start + 2 :] if len(row) > 1 and row[0]}
     assert api.look_ahead_of(two_crews()).collections
     assert not [what for what in due if "collected" in what]
     assert {due[what] for what in due if what.endswith("delivered")} == {"the crew waits"}
-    assert due["R1, R2 finished and restrained"] == "the test waits"
+    assert due["56,797 L of test water"] == "the test waits"
+    assert due["R1, R2 finished and restrained"] is None, "said once for the test"
+
+
+def ready_rows(*runs, holds=(), **inputs):
+    """Return the rows of what must be ready, by the names of their columns."""
+    made = job(*runs, option_crews=0, risk_trials=0, **{**NO_TESTS, **inputs})
+    made = made.model_copy(update={"holds": holds})
+    names = {name: name for name in RESULT_SHEETS}
+    page = dict(each_sheet(study(made, Places()), Places(), (), names))["Look-ahead"]
+    rows = [_values(row) for row in page.rows]
+    heads = next(row for row in rows if row[:1] == ["What"])
+    places = {name: at for at, name in enumerate(heads) if name}
+    below = rows[rows.index(heads) + 1 : -1]
+    return [{name: row[at] for name, at in places.items()} for row in below]
+
+
+def if_not(*runs, **inputs):
+    """Return what is said of each run that is not ready, by the run."""
+    rows = ready_rows(*runs, **inputs)
+    return {str(row["For"]).partition(",")[0]: row["If not"] for row in rows if row["For"]}
+
+
+def test_what_a_run_waits_for_says_once_whom_it_is_for_and_what_if_not():
+    rows = ready_rows(run(segments_m=(1212.0,), elbows=2))
+    of_run = [row for row in rows if row["Needed by"] and row["Who"] != "Rental supplier"]
+    assert len(of_run) == 3, "pipe, elbows, trench"
+    assert [row["For"] for row in of_run] == ["R1, crew 1", None, None]
+    assert [row["If not"] for row in of_run] == ["the finish moves", None, None]
+
+
+def test_a_run_that_is_not_ready_names_its_float():
+    """R2 is over three days before the 9 days of R1: nothing waits for it."""
+    said = if_not(run("R1", segments_m=(1818.0,), crew=1), run("R2", segments_m=(900.0,), crew=2),
+                  crews=2)  # fmt: skip
+    assert said["R1"] == "the finish moves"
+    spare, then = said["R2"].split(", ")
+    assert re.fullmatch(r"\d days of float", spare)
+    assert then == "then the finish moves"
+
+
+THREE = [{"run_id": f"R{n}", "segments_m": (606.0,)} for n in (1, 2, 3)]
+"""Runs of one pipe and crew, one after the other."""
+
+
+def test_the_next_run_of_the_crew_may_come_first():
+    said = if_not(*(run(**one) for one in THREE))
+    assert said["R1"] == "R2 first if ready, no extra move"
+    assert said["R2"] == "R3 first if ready, no extra move"
+    assert said["R3"] == "the finish moves"
+
+
+@pytest.mark.parametrize(("of_first", "of_second"), [
+    ({}, {"earliest_start": dt.date(2027, 3, 2)}), ({}, {"after": "R1"}),
+    ({}, {"joins": "R1", "tie_ins": 1}), ({"priority": 1}, {}),
+])  # fmt: skip
+def test_a_run_that_the_schedule_keeps_in_its_place_does_not_come_first(of_first, of_second):
+    """Its date, a run before it, or a priority."""
+    first, second, third = THREE
+    said = if_not(run(**first, **of_first), run(**second, **of_second), run(**third))
+    assert said["R1"] == "the finish moves"
+
+
+def test_a_run_that_is_held_does_not_come_first():
+    held = Hold(run="R2", from_date=MONDAY, to_date=MONDAY, cause="no pipe")
+    said = if_not(*(run(**one) for one in THREE), holds=(held,))
+    assert said["R1"] == "the finish moves"
+
+
+def test_a_run_that_others_wait_for_does_not_give_way():
+    first, second, third = THREE
+    runs = run(**first), run(**second), run(**third, after="R1")
+    assert if_not(*runs)["R1"] == "R2 first if ready, no extra move"
+    waits = run(**{**third, "segments_m": (300.0,)}, after="R1", crew=2)
+    long = run(**{**second, "segments_m": (2400.0,)}, crew=1)
+    said = if_not(run(**first, crew=1), long, waits, crews=2)
+    assert said["R1"] == "the finish moves"
+
+
+def test_minutes_of_another_order_are_those_of_the_job():
+    """R1 between R2 and R3, 10 in of the second band, takes a change of sizes more."""
+    first, second, third = THREE
+    runs = run(**first), run(**second, size="10"), run(**third, size="10")
+    change = job(*runs).size_bands[1].size_change_min
+    assert if_not(*runs)["R1"] == f"R2 first if ready, {change:.0f} min more"
+
+
+@pytest.mark.parametrize("workdays", ["Mon-Fri", "Mon-Sat"])
+def test_what_if_a_run_with_float_is_not_ready_stands_on_one_line(workdays):
+    """Beside a hydrotest, whose crew is the longest of those that wait."""
+    runs = (run("R1", segments_m=(6000.0,), crew=1),
+            run("R2", segments_m=(606.0,), crew=2, test_section="RW-1"))  # fmt: skip
+    made = job(*runs, crews=2, workdays=workdays, option_crews=0, risk_trials=0, **NO_TESTS)
+    names = {name: name for name in RESULT_SHEETS}
+    page = laid_out(dict(each_sheet(study(made, Places()), Places(), (), names))["Look-ahead"])
+    (floats,) = [row for row in page.rows
+                 if any("days of float" in str(value) for value in _values(row))]  # fmt: skip
+    assert floats.height < LINE + LINE
+
+
+def test_the_list_has_as_many_lines_to_write_on_as_its_page_has_room_for():
+    short = ready_rows(run(segments_m=(1212.0,)))
+    assert [row["What"] for row in short[-3:]] == ["Other:", None, None]
+    many = ready_rows(*(run(f"R{n}", segments_m=(60.0,)) for n in range(1, 6)))
+    assert [row["What"] for row in many].index("Other:") >= len(many) - 3
 
 
 def test_runs_that_follow_each_other_stand_as_a_stretch():
@@ -453,7 +558,7 @@ def test_fuel_and_hours_of_the_look_ahead_add_up_as_they_are_shown():
         row = next(
             r for r in sheets()["Look-ahead"].rows if str(_values(r)[:1])[2:].startswith(label)
         )
-        *shown, total = row.cells[2:]
+        *shown, total = row.cells[1:]
         places = {"#,##0": 0, "#,##0.0": 1}[STYLES[total.style].number_format]
         assert total.value == pytest.approx(amount, abs=0.51 / 10**places)
         held = [cell.value for cell in shown if cell.value is not None]
@@ -468,10 +573,10 @@ def test_look_ahead_explains_its_signs_and_has_room_for_why_days_are_lost():
     names = {name: name for name in RESULT_SHEETS}
     page = dict(each_sheet(study(made, Places()), Places(), (), names))["Look-ahead"]
     rows = [_values(row) for row in page.rows]
-    lost = next(cells for cells in rows if cells[:1] == ["Days lost"])
-    assert (lost[1], {*lost[2:17]}) == ("w: weather", {"w", None})
+    lost = next(cells for cells in rows if cells[:1] == ["Days lost (w: weather)"])
+    assert {*lost[1:16]} == {"w", None}
     assert "+ is work without a butt joint" in rows[-1][0]
-    assert rows[-2][0] == "Other:"
+    assert "Other:" in [row[0] for row in rows[-4:-1] if row]
 
 
 @pytest.mark.parametrize(("start", "code"), [

@@ -21,6 +21,8 @@ from estimator.progress.made import MadeWork, made_up_to
 from estimator.progress.status import CurvePoint, Status, status_of
 
 WEEK = dt.timedelta(7)
+OTHER_WORK = "+"
+"""Stands for the joints of a run with other work alone."""
 WEEKS_BEFORE, MOST_RUNS = 6, 300
 """Weeks of which the forecast is worked out again, and the runs up to which it is."""
 
@@ -162,7 +164,7 @@ def next_week(plan: PlannedJob, status: dt.date) -> NextWeek:
     work: dict[tuple[int, dt.date], list[str]] = defaultdict(list)
     for line in lines:
         made = line.joints + line.rework_joints
-        what = f"{line.run_id}: {made}" if made else line.run_id
+        what = f"{line.run_id}: {made or OTHER_WORK}"
         if what not in work[line.crew, line.date]:
             work[line.crew, line.date].append(what)
     for day in paid:

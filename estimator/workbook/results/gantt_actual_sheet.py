@@ -12,7 +12,7 @@ from estimator.progress.standing import Standing
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.gantt_sheet import filled_widths, with_room_for_runs
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
-from estimator.workbook.results.timescale import MOST_COLUMNS, TimeScale
+from estimator.workbook.results.timescale import DAY, MOST_COLUMNS, TimeScale
 from estimator.workbook.sheet.look import box_pixels, pixels_of
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
@@ -76,7 +76,7 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
         context,
         GANTT_ACTUAL,
         GANTT_ACTUAL,
-        f"To {show_date(date, context.system)}, written by estimator status",
+        f"To {show_date(date, context.system)}{_of_days(scale)}; written by estimator status",
     )
     legend = _legend(sheet)
     header = sheet.table_head(columns)
@@ -135,6 +135,18 @@ def _scale(
         if scale.count <= fitting:
             return scale
         most = fitting
+
+
+def _of_days(scale: TimeScale) -> str:
+    """Return what a column of several days is, empty of a day.
+
+    >>> _of_days(TimeScale(dt.date(2027, 3, 1), 14, 9)), _of_days(TimeScale(dt.date.min, 1, 9))
+    (', 14 days a column', '')
+    """
+    if scale.step == DAY:
+        return ""
+    begins = ", under the month it begins" if scale.shows_months else ""
+    return f", {scale.step} days a column{begins}"
 
 
 def _time_width(scale: TimeScale) -> float:

@@ -39,7 +39,7 @@ LEGEND = (
 )
 """What the colors mean, and the columns in which it stands; the deadline is named below them."""
 OF_DATES = "{} days a column; days worked"
-OF_MONTHS = "{} days a column, under the month it begins; days worked"
+OF_MONTHS = "{} days a column, from"
 """What columns of several days and the numbers over them say, headed by dates or by months."""
 MOST_OF_RUN, EDGES_OF_RUN, RESERVE = 14.0, 7.0, 1.06
 """Letters that the column of runs takes at most, pixels of its edges, and how much broader
@@ -202,10 +202,13 @@ def _time_head(sheet: SheetBuilder, chart: Chart, header: int) -> None:
 def _kind(
     calendar: WorkingCalendar, worked: Set[dt.date], scale: TimeScale, place: int
 ) -> str | int | None:
-    """Return the weekday of a working day, of longer columns the number of days worked, if any."""
+    """Return the weekday of a working day, of longer columns the number of days worked, if any.
+
+    Over the name of a month stands the day on which its column begins.
+    """
     days = scale.days_of(place)
     if scale.step > DAY and not worked.isdisjoint(days):
-        return sum(day in worked for day in days)
+        return days[0].day if scale.shows_months else sum(day in worked for day in days)
     kinds = [calendar.kind(day) for day in days]
     if "work" not in kinds:
         return WEATHER if "weather" in kinds else OFF

@@ -27,6 +27,7 @@ from estimator.workbook.results.builder import (
     Context,
     Scalar,
     SheetBuilder,
+    header_text,
     min_s_cell,
 )
 from estimator.workbook.results.cards_sheet import heater_text
@@ -34,11 +35,11 @@ from estimator.workbook.results.joints_sheet import COUNTED, every_run, first_ru
 from estimator.workbook.results.limits_shown import LIMITS, shown_limit
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
-from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.layout import EDGE, RESERVE, laid_out
 from estimator.workbook.sheet.look import ROW, TEXT, pixels_of
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
-from estimator.workbook.sheet.text_width import with_whole_words
+from estimator.workbook.sheet.text_width import text_pixels, with_whole_words
 
 GAP = 7.5
 """Height of the blank row under the title of a full page."""
@@ -53,6 +54,8 @@ HOLDS_TO, TAKES = "What the crew holds to", "What a joint takes"
 SURE, INDENT_PX = 0.94, 12.0
 """Share of a column that letters fill for sure, and the pixels of its indent."""
 COUNTS_NOTE = "Butt joints = stick + fitting + other pipe. Labor-hours are added before rounding."
+BROKEN_HEADS = {"offset": "Misalignment\nat most", "open_close": "Open/\nclose\nat most"}
+"""Heads whose lines keep off those beside them, by the key of their column."""
 FIGURES = {
     "soak_s": "soak", "bead_min_mm": "bead", "open_close_max_s": "open/close", "cool_s": "cool",
     "rest_s": "rest",
@@ -245,6 +248,10 @@ def _parameters(context: Context, room: float) -> SheetSpec:
     sheet.result = Cell(METHOD_NAMES[context.estimate.job.fusion.method], "result")
     sheet.section(HOLDS_TO, len(limits))
     header = sheet.table_head(limits)
+    for key, noun in BROKEN_HEADS.items():
+        column = limits[_number(limits, key) - 1]
+        text = header_text(noun, column.unit(context.system, context.currency))
+        sheet.put(header, _number(limits, key), Cell(text, "header"))
     places = list(_places(context))
     lines = _alike(places, _limits_key)
     for alike in lines:
@@ -253,18 +260,31 @@ def _parameters(context: Context, room: float) -> SheetSpec:
     sheet.merge(sheet.add(Cell(note, "note")), 1, len(limits))
     sheet.add()
     sheet.section(TAKES, len(limits))
-    lines = _alike(places, _times_key)
+    lines = _by_access(_alike(places, _times_key))
     _time_rows(sheet, times, lines, len(limits), room)
     note = " ".join(_times_note(context, lines))
     sheet.merge(sheet.add(Cell(note, "note")), 1, len(limits))
     return replace(
         sheet.spec(),
-        widths=tuple(column.width for column in limits),
+        widths=_parameter_widths(limits, [place.pipe for place in places]),
         freeze=(2, 1),
         header_row=header - 2,
         landscape=False,
+        exact_widths=True,
         closes_up=True,
     )
+
+
+def _parameter_widths(columns: Sequence[ResultColumn], pipes: Iterable[str]) -> tuple[float, ...]:
+    """Return the widths of the columns; the last has what short names of pipe leave.
+
+    Names of runs stand in it, too.
+    """
+    first, *middle, last = (column.width for column in columns)
+    longest = max(text_pixels(pipe, TEXT) for pipe in pipes) * RESERVE + EDGE
+    letters = (longest - pixels_of(0)) / (pixels_of(1) - pixels_of(0))
+    named = min(first, letters)
+    return (named, *middle, last + first - named)
 
 
 def _limits_note(context: Context, lines: _Lines) -> Iterator[str]:
@@ -326,6 +346,12 @@ def _alike(places: Iterable[_Place], key: Callable[[_Place], object]) -> _Lines:
         found.setdefault((place.pipe, key(place)), []).append(place)
     order = list(dict.fromkeys(place.pipe for group in found.values() for place in group))
     return sorted(found.values(), key=lambda group: order.index(group[0].pipe))
+
+
+def _by_access(lines: _Lines) -> _Lines:
+    """Return lines with those of one pipe in the order of their access factors."""
+    order = list(dict.fromkeys(line[0].pipe for line in lines))
+    return sorted(lines, key=lambda ln: (order.index(ln[0].pipe), ln[0].run.access_factor))
 
 
 def _limits_key(place: _Place) -> object:

@@ -5,25 +5,31 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import cached_property
+from itertools import groupby
 
 from estimator.display import counted, show_date, show_day_of_year
 from estimator.models.plan import PlanLine
 from estimator.models.weeks import DayAhead, LookAhead
-from estimator.plan import look_ahead
+from estimator.plan import OtherFirst, look_ahead, others_first
 from estimator.plan.by_week import WEEK_DAYS
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import Due, all_due, gear
 from estimator.workbook.results.shown_sums import add_up_as_shown
 from estimator.workbook.results.week_sheet import fuel_in_its_unit
+from estimator.workbook.sheet.layout import EDGE, RESERVE, laid_out
+from estimator.workbook.sheet.look import TEXT, box_pixels, pixels_of
+from estimator.workbook.sheet.names import literal
+from estimator.workbook.sheet.page_breaks import pages_down
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
 from estimator.workbook.sheet.styles import WEEK_STYLES
+from estimator.workbook.sheet.text_width import text_pixels
 
-FIRST_DAY = 3
-NAME_WIDTHS, DAYS_WIDTH, SUM_WIDTH = (8.0, 32.0), 78.0, 7.0
-DATE_WIDTH = 11.5
-"""Room for a date such as Fri 30 Apr."""
+FIRST_DAY = 2
+NAME_WIDTH, DAYS_WIDTH, SUM_WIDTH = 40.0, 78.0, 7.0
+A_DATE = "Wed 30 Mar"
+"""As broad as the dates by which things are needed."""
 OF_THESE = (
     ("tie_in_joints", "of which tie-in joints"),
     ("rework_joints", "rework joints, allowance"),
@@ -31,15 +37,20 @@ OF_THESE = (
     ("other_joints", "other connections"),
 )
 READY_HEADS = ("What", "Needed by", "For", "Who", "Ready", "If not")
-READY_PARTS = (2, 5, 3, 2, 3)
-"""Share of the columns of days that each head but the first takes."""
 HEAD_ROWS = 3
-EMPTY_LINES, OTHER = 1, "Other:"
+DAYS_ROW, BEFORE_LIST = 12.0, 6.0
+"""Heights in points of the weeks and of the weekdays, close over the days of the month; and of
+the blank row before what must be ready."""
+EMPTY_LINES, OTHER = (3, 2, 1), "Other:"
+"""Lines to write on, the most that the last page has room for."""
 WHOLE_FROM = 100
 """Fuel or hours of a day from which their column has no room for a decimal."""
 ROOM_FOR_WORDS = 10
 """Days up to which each has room for why it is lost; of more, for the first letter."""
 LABEL = "Butt joints by crew and run"
+BETWEEN = "  "
+"""Stands between a run and what it is called."""
+MOVES = "the finish moves"
 NO_WORK = "No work is planned in these weeks."
 NOTE = (
     "Joints at the estimate's pace; + is work without a butt joint. Weather days are the month's "
@@ -49,8 +60,28 @@ NOTE = (
 
 def look_ahead_sheet(context: Context) -> SheetSpec:
     """Return the Look-ahead sheet, from the date on the Job sheet or from the first work on."""
+    *more, least = EMPTY_LINES
+    ahead = look_ahead(context.estimate)
+    shortest = _with_lines(context, ahead, least)
+    for lines in more:
+        roomier = _with_lines(context, ahead, lines)
+        if _is_as_large(roomier, shortest):
+            return roomier
+    return shortest
+
+
+def _is_as_large(sheet: SheetSpec, shortest: SheetSpec) -> bool:
+    """Return whether a sheet with more lines takes no more pages and no smaller type."""
+    longer, shorter = laid_out(sheet), laid_out(shortest)
+    at = (sheet.header_row or 0) + 1
+    same_rows = longer.rows[at].height == shorter.rows[at].height
+    return same_rows and pages_down(longer) == pages_down(shorter)
+
+
+def _with_lines(context: Context, ahead: LookAhead, lines: int) -> SheetSpec:
+    """Return the sheet with some empty lines below what must be ready."""
     sheet = SheetBuilder(context, "Look-ahead", "Three-week look-ahead")
-    page = _Page(sheet, look_ahead(context.estimate))
+    page = _Page(sheet, ahead)
     first, last = page.days[0].date, page.days[-1].date
     since, until = show_day_of_year(first, context.system), show_date(last, context.system)
     sheet.result = Cell(f"{since} to {until}", "result")
@@ -63,13 +94,13 @@ def look_ahead_sheet(context: Context) -> SheetSpec:
         page.on_site()
     else:
         page.group(NO_WORK)
-    page.ready()
+    page.ready(lines)
     row = sheet.add(Cell(NOTE, "note"))
     sheet.merge(row, 1, page.last_column)
     days = len(page.days)
     return replace(
         sheet.spec(),
-        widths=(*NAME_WIDTHS, *[DAYS_WIDTH / days] * days, SUM_WIDTH),
+        widths=(NAME_WIDTH, *[DAYS_WIDTH / days] * days, SUM_WIDTH),
         freeze=(header, FIRST_DAY - 1),
         alike=(FIRST_DAY, page.last_column - 1),
         closes_up=True,
@@ -119,10 +150,8 @@ class _Page:
     def heads(self) -> None:
         """Set the weeks over the days, the weekday and the day of the month."""
         sheet = self.sheet
-        weeks, names, self.head = (
-            sheet.add(*cells) for cells in ((), (), (Cell(LABEL, "header"), Cell(None, "header")))
-        )
-        sheet.merge(self.head, 1, FIRST_DAY - 1)
+        weeks, names = sheet.add(height=DAYS_ROW), sheet.add(height=DAYS_ROW)
+        self.head = sheet.add(Cell(LABEL, "header"))
         for monday in self._mondays:
             places = [n for n, day in enumerate(self.days) if _monday(day.date) == monday]
             first, last = FIRST_DAY + places[0], FIRST_DAY + places[-1]
@@ -175,7 +204,7 @@ class _Page:
             self.strip("Days lost", lost, summed=False)
             return
         why = ", ".join(f"{one[0]}: {one}" for one in dict.fromkeys(filter(None, lost)))
-        self.strip("Days lost", [one and one[0] for one in lost], more=why, summed=False)
+        self.strip(f"Days lost ({why})", [one and one[0] for one in lost], summed=False)
 
     def _equipment(self, crew: int) -> Iterator[str]:
         dates = [day.date for day in self.days]
@@ -193,17 +222,18 @@ class _Page:
             [line.joints for line in lines[day.date] if line.run_id == run_id] for day in self.days
         ]
         at = self.context.anchors
-        row = self.sheet.next_row
+        name = literal(run_id)
         formulas = [
             f"SUMIFS({at['plan.column.joints']},{at['plan.column.date']},"
-            f"{column_letters(column)}${self.head},{at['plan.column.run_id']},$A{row},"
+            f"{column_letters(column)}${self.head},{at['plan.column.run_id']},{name},"
             f"{at['plan.column.crew']},{crew})"
             if joints and self._adds_up
             else None
             for column, joints in enumerate(made, FIRST_DAY)
         ]
         numbers = [sum(joints) if joints else None for joints in made]
-        self.strip(run_id, numbers, formulas, more=self.names[run_id])
+        called = self.names[run_id]
+        self.strip(f"{run_id}{BETWEEN}{called}" if called else run_id, numbers, formulas)
 
     @cached_property
     def _adds_up(self) -> bool:
@@ -231,7 +261,8 @@ class _Page:
             work = {day.date: "test" if day.date == test.pressure_date else day.work[0]
                     for day in test.days}  # fmt: skip
             runs = in_stretches(test.run_ids, self.order)
-            self.strip(section, [work.get(day.date) for day in self.days], more=runs, summed=False)
+            on_days = [work.get(day.date) for day in self.days]
+            self.strip(f"{section}{BETWEEN}{runs}", on_days, summed=False)
 
     def on_site(self) -> None:
         """Append people, hours and fuel of each day."""
@@ -260,11 +291,10 @@ class _Page:
         values: Sequence[Value],
         formulas: Sequence[str | None] = (),
         *,
-        more: str | None = None,
         summed: bool = True,
         kind: str = "",
     ) -> None:
-        """Append a row over the days, ``more`` beside its label, with its sum.
+        """Append a row over the days, with its sum.
 
         ``kind`` says how amounts are shown that are no counts: in tenths or whole.
         """
@@ -281,24 +311,31 @@ class _Page:
             first, last = column_letters(FIRST_DAY), column_letters(self.last_column - 1)
             amount = sum(v for v in values if isinstance(v, int | float))
             total = Cell(amount, added, f"SUM({first}{row}:{last}{row})")
-        self.sheet.add(Cell(label, "text"), Cell(more, "text_wrap"), *cells, total)
+        self.sheet.add(Cell(label, "text_wrap"), *cells, total)
 
-    def ready(self) -> None:
-        """Append what must be ready, by when and who sees to it, with a box to cross."""
+    def ready(self, lines: int) -> None:
+        """Append what must be ready, by when and who sees to it, with a box to cross.
+
+        What one run or test needs by one date stands together; whom it is for, and what if not,
+        is said once.
+        """
         sheet = self.sheet
-        sheet.add()
+        sheet.add(height=BEFORE_LIST)
         sheet.section("Ready before the crew comes", self.last_column)
         self._across([Cell(text, "header") for text in READY_HEADS])
-        for due in all_due(self.estimate, self.ahead):
-            self._across([
-                Cell(due.what, "text_wrap"), Cell(due.by, "due_day"),
-                Cell(due.needed_for, "text"), Cell(due.who, "text"), Cell(None, "tick"),
-                Cell(self._if_not(due), "text_after"),
-            ])  # fmt: skip
-        for _ in range(EMPTY_LINES):
-            self._across(
-                [Cell(OTHER if n == 0 else None, "tick" if n == 4 else "text") for n in range(6)]
-            )
+        for (_, whom), group in groupby(self.due, lambda due: (due.by, due.whom)):
+            dues = list(group)
+            said: tuple[str | None, str | None] = whom, self._if_not(dues[0])
+            for due in dues:
+                self._across(_ready_cells(due, *said, goes_on=due is not dues[-1]))
+                said = None, None
+        for n in range(lines):
+            self._across(_ready_line(None if n else OTHER))
+
+    @cached_property
+    def due(self) -> list[Due]:
+        """What must be ready in these weeks or for them."""
+        return all_due(self.estimate, self.ahead)
 
     def _across(self, cells: Sequence[Cell]) -> None:
         row = self.sheet.add()
@@ -309,22 +346,52 @@ class _Page:
 
     @cached_property
     def _spans(self) -> list[tuple[int, int]]:
-        """First and last column of each part of the list."""
+        """First and last column of each part of the list; the last has what the others leave."""
         found, first = [(1, FIRST_DAY - 1)], FIRST_DAY
-        days = len(self.days)
-        of_date = math.ceil(DATE_WIDTH * days / DAYS_WIDTH)
-        for place, part in enumerate(READY_PARTS):
-            least = 1 if place else of_date
-            last = first + max(least, round(part * days / sum(READY_PARTS))) - 1
+        _, *heads, _ = READY_HEADS
+        held = [
+            [A_DATE], [due.whom for due in self.due], [due.who for due in self.due], [],
+        ]  # fmt: skip
+        others = pixels_of(NAME_WIDTH) + pixels_of(SUM_WIDTH)
+        a_day = (box_pixels(across=True) - others) / len(self.days)
+        for place, (head, texts) in enumerate(zip(heads, held, strict=True)):
+            broad = [text_pixels(head, TEXT, bold=True), *(text_pixels(x, TEXT) for x in texts)]
+            last = first + math.ceil((max(broad) * RESERVE + EDGE) / a_day) - 1
+            last = min(last, self.last_column - len(heads) + place)
             found.append((first, last))
             first = last + 1
-        return [*found[:-1], (found[-1][0], self.last_column)]
+        return [*found, (first, self.last_column)]
 
     def _if_not(self, due: Due) -> str:
         if due.run_id is None:
             return f"the {due.waits} waits"
-        spare = self.context.run_spans[due.run_id].float_days
-        return f"{counted(spare, 'workday')} of float" if spare else "the finish moves"
+        span = self.context.run_spans[due.run_id]
+        if span.float_days:
+            return f"{counted(span.float_days, 'day')} of float, then {MOVES}"
+        other = self._others.get(due.run_id)
+        if other is None or due.before != span.first:
+            return MOVES
+        more = f"{other.more_min:.0f} min more" if other.more_min else "no extra move"
+        return f"{other.run_id} first if ready, {more}"
+
+    @cached_property
+    def _others(self) -> dict[str, OtherFirst]:
+        """Runs that may come first where the one before them is not ready."""
+        return others_first(self.estimate, self.context.run_spans)
+
+
+def _ready_cells(due: Due, whom: str | None, if_not: str | None, *, goes_on: bool) -> list[Cell]:
+    """Return a row of the list, which stays on a page with the next one where that goes on."""
+    return [
+        Cell(due.what, "wrap_kept" if goes_on else "text_wrap"), Cell(due.by, "due_day"),
+        Cell(whom, "text"), Cell(due.who, "text"), Cell(None, "tick"), Cell(if_not, "text_after"),
+    ]  # fmt: skip
+
+
+def _ready_line(text: str | None) -> list[Cell]:
+    """Return a line to write on, with its box."""
+    blanks = [Cell(None, "text")] * 3
+    return [Cell(text, "text"), *blanks, Cell(None, "tick"), Cell(None, "text_after")]
 
 
 def _has_something(day: DayAhead) -> bool:

@@ -34,7 +34,8 @@ DONE_BEFORE = {
 class Due(NamedTuple):
     """One thing to have ready: by when, for whom, and who usually sees to it.
 
-    ``run_id`` is the run that waits for it, None for tests and rented gear; ``waits`` is who waits.
+    ``run_id`` is the run that waits for it, None for tests and rented gear; ``waits`` is who waits;
+    ``before`` the date on which the work begins, None for rented gear; ``whom`` leaves it out.
     """
 
     by: dt.date
@@ -43,6 +44,8 @@ class Due(NamedTuple):
     who: str
     run_id: str | None = None
     waits: str = "crew"
+    before: dt.date | None = None
+    whom: str = ""
 
 
 def all_due(estimate: Estimate, ahead: LookAhead) -> list[Due]:
@@ -68,10 +71,10 @@ def all_due(estimate: Estimate, ahead: LookAhead) -> list[Due]:
 
 def _due(ready: Readiness, what: str, who: str, system: UnitSystem) -> Due:
     crew = f"{'test crew' if ready.is_test else 'crew'} {ready.crew}"
-    needed_for = f"{ready.name}, {crew}, {show_day_of_year(ready.before, system)}"
-    if ready.is_test:
-        return Due(ready.by, what, needed_for, who, waits="test")
-    return Due(ready.by, what, needed_for, who, ready.name)
+    whom = f"{ready.name}, {crew}"
+    needed_for = f"{whom}, {show_day_of_year(ready.before, system)}"
+    run_id, waits = (None, "test") if ready.is_test else (ready.name, "crew")
+    return Due(ready.by, what, needed_for, who, run_id, waits, ready.before, whom)
 
 
 def _delivered(moves: Sequence[GearMove]) -> Iterator[Due]:
@@ -79,7 +82,8 @@ def _delivered(moves: Sequence[GearMove]) -> Iterator[Due]:
     for move in moves:
         names.setdefault((move.date, move.crew), []).append(gear(move))
     for (date, crew), of in names.items():
-        yield Due(date, f"{', '.join(of)} delivered", f"Crew {crew}", RENTAL_SUPPLIER)
+        whom = f"Crew {crew}"
+        yield Due(date, f"{', '.join(of)} delivered", whom, RENTAL_SUPPLIER, whom=whom)
 
 
 def gear(move: GearMove | RentalSpan) -> str:

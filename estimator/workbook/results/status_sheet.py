@@ -5,7 +5,7 @@ Figures that follow from others on the page are live formulas, printed from thei
 
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import product, zip_longest
@@ -23,10 +23,11 @@ from estimator.progress.earned_value import (
 )
 from estimator.progress.forecast import Forecast, LearnedShare, learned_share
 from estimator.progress.learning import pace_learned
-from estimator.progress.standing import Standing
+from estimator.progress.standing import OTHER_WORK, Standing
+from estimator.progress.status import LostLine
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import difference, ratio
-from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.builder import Context, SheetBuilder, header_text
 from estimator.workbook.results.status_charts import CHART_ROWS, WIDTHS, Charts
 from estimator.workbook.sheet.layout import EDGE, RESERVE, laid_out
 from estimator.workbook.sheet.look import ROW, TEXT, page_height, pixels_of
@@ -35,13 +36,14 @@ from estimator.workbook.sheet.spec import Cell, SheetSpec
 from estimator.workbook.sheet.text_width import with_whole_words
 
 STATUS = "Status"
-FEWEST_CURVE_ROWS, CURVE_ROWS, MOST_CURVE_ROWS = 7, 11, 14
+FEWEST_CURVE_ROWS, CURVE_ROWS, MOST_CURVE_ROWS = 7, 11, 18
 """Rows of the chart on a page that nothing can be left out of, on a full one, and at most."""
 NAME_LETTERS, WHY_LETTERS, MOST_LINES = 28, 22, 2
 """Letters of a worst run and of its reason on one line, and the lines that they may take."""
 LEAST_POINTS, MOST_POINTS = 4, 8
 LOST_SHOWN, LOST_AT = 5, 6
 """Causes of lost time beside what needs a decision, and the column with which they begin."""
+OTHER_WORK_NOTE = f"{OTHER_WORK} is work without a butt joint."
 LESS, RATIO = row_formula(difference.worked(1.0, 1.0)), row_formula(ratio.worked(1.0, 1.0))
 AT_PRESENT_COST = row_formula(at_present_cost.worked(1.0, 1.0, 1.0))
 AS_PLANNED = row_formula(as_planned.worked(1.0, 1.0, 1.0))
@@ -165,10 +167,13 @@ def _blank_if(known: object, value: float, style: str) -> Cell:
 def _summary(sheet: SheetBuilder, standing: Standing) -> _Rows:
     """Add joints, hours, cost and finish: baseline, to date, at the end."""
     status, found = standing.status, standing.forecast
-    _head(
+    row = _head(
         sheet, "", "Baseline", "Planned to date", "Earned to date", "Actual to date",
-        "Textbook at end", "Forecast P50", "Forecast P10", "Forecast P90",
+        "Textbook at end", "Forecast\nP50",
     )  # fmt: skip
+    spread = Cell("Forecast range\nP10 to P90", "header_center")
+    sheet.put(row, len(WIDTHS) - 1, spread, spread._replace(value=None))
+    sheet.merge(row, len(WIDTHS) - 1, len(WIDTHS))
     joints = sheet.add(
         Cell("Joints accepted", "text"),
         Cell(status.baseline.joints, "int"),
@@ -233,8 +238,8 @@ def _worst(sheet: SheetBuilder, standing: Standing, lines: int) -> None:
     """Add the runs most over their earned hours; over and pace are live."""
     sheet.section("Worst runs: labor-hours over what the accepted joints earn", len(WIDTHS))
     hours = written("h", sheet.context.system)
-    hours_heads = (f"{word}, {hours}" for word in ("Earned", "Actual", "Over"))
-    _head(sheet, "Run", "", "Accepted / planned", *hours_heads,
+    hours_heads = (header_text(word, hours) for word in ("Earned", "Actual", "Over"))
+    _head(sheet, "Run", "", "Accepted\nof planned", *hours_heads,
           "Actual/ earned", "Why", "")  # fmt: skip
     named = {run.run_id: run.description for run in sheet.context.estimate.job.runs}
     names = _room(WIDTHS[:2])
@@ -271,20 +276,31 @@ def _decisions(sheet: SheetBuilder, standing: Standing, most: int) -> None:
     lost = standing.status.lost[:LOST_SHOWN]
     row = sheet.section("Needs a decision", len(WIDTHS))
     if lost:
-        sheet.put(row, LOST_AT, Cell("Lost crew-hours, charged to", "section_after"))
+        sheet.put(row, LOST_AT, Cell("Lost crew time", "section_after"))
     last = LOST_AT - 1 if lost else len(WIDTHS)
     room = _room(WIDTHS[:last])
     points = (with_whole_words(text, room, TEXT) for text in _open_points(standing, most))
-    for text, line in zip_longest(points, lost):
+    beside = _lost_rows(lost, written("h", sheet.context.system)) if lost else ()
+    for text, cells in zip_longest(points, beside):
         row = sheet.add(Cell(text, "text_wrap" if text else "plain"))
         sheet.merge(row, 1, last)
         if text:
             sheet.put(row, 2, *[Cell(None, "text_wrap")] * (last - 1))
-        if line:
-            cause, hours = Cell(line.cause, "text_after"), Cell(line.crew_hours, "num1")
-            sheet.put(row, LOST_AT, cause, Cell(None, "text"), hours)
-            sheet.put(row, len(WIDTHS), Cell(line.charge_to, "figure"))
+        if cells:
+            sheet.put(row, LOST_AT, *cells)
             sheet.merge(row, LOST_AT, LOST_AT + 1)
+
+
+def _lost_rows(lost: Sequence[LostLine], hours: str) -> Iterator[Sequence[Cell]]:
+    """Yield the header of lost time, and its causes."""
+    heads = (("Cause", "header_after"), (None, "header"), (header_text("Lost", hours), "header"),
+             ("Charged to", "header_right"))  # fmt: skip
+    yield [Cell(*head) for head in heads]
+    for line in lost:
+        yield (
+            Cell(line.cause, "text_after"), Cell(None, "text"), Cell(line.crew_hours, "num1"),
+            Cell(line.charge_to, "figure"),
+        )  # fmt: skip
 
 
 def _room(widths: Sequence[float]) -> float:
@@ -312,6 +328,8 @@ def _next_week(sheet: SheetBuilder, standing: Standing) -> None:
             Cell(crew.joints, "int"),
             Cell(crew.labor_hours, "num1"),
         )
+    if any(OTHER_WORK in text for crew in week.crews for text in crew.days):
+        _note(sheet, OTHER_WORK_NOTE)
 
 
 def _amounts(row: int) -> dict[str, str]:

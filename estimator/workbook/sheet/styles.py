@@ -264,6 +264,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "link": _with(_TEXT, font_color=look.INK, underline=True),
     "link_after": _with(_TEXT, font_color=look.INK, underline=True, indent=1),
     "text_wrap": _with(_TEXT, wrap=True),
+    "wrap_kept": _with(_TEXT, wrap=True),
     "shared": _with(_TEXT, fill=look.TINT, wrap=True),
     "wrap_after": _with(_TEXT, wrap=True, indent=1),
     "center": _with(_BODY, align="center"),
