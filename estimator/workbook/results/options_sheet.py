@@ -8,8 +8,11 @@ from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.whatif import impossible, sentences
 from estimator.whatif.options import remark
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.options_chart import LEAST_CHART_POINTS, add_chart
+from estimator.workbook.results.options_chart import CHART_HEAD, LEAST_CHART_POINTS, add_chart
 from estimator.workbook.results.result_columns import result_columns
+from estimator.workbook.sheet.cell_text import area_of
+from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.page_breaks import pages_down
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
@@ -27,7 +30,18 @@ HOW = (
 
 
 def options_sheet(context: Context) -> SheetSpec:
-    """Return the Options sheet: the answers in words, a row for each option, and a chart."""
+    """Return the Options sheet: the answers in words, a row for each option, and a chart.
+
+    A chart that has no room on the page of the table together with the remarks goes with them.
+    """
+    spec = _sheet(context)
+    if not spec.charts or pages_down(laid_out(spec)) == 1:
+        return spec
+    tops = (area_of(chart.anchor[0]).top for chart in spec.charts)
+    return replace(spec, breaks=[min(tops) - CHART_HEAD - 1])
+
+
+def _sheet(context: Context) -> SheetSpec:
     sheet = SheetBuilder(context, "Options", "Options")
     columns = result_columns("options")
     table = context.estimate.options
