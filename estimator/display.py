@@ -79,7 +79,8 @@ FIGURE_LABELS: Mapping[str, str] = MappingProxyType(
 )
 """What each figure of a joint is called, by its key in the machine-readable results."""
 
-RUNS_NAMED = 6
+MOST_RUNS_NAMED, FIRST_RUNS_NAMED = 6, 3
+"""Runs up to which a message names each, and how many it names of more than these."""
 FIGURES, CENTS = 6, 2
 MORE_DIGITS = 7
 """Digits more, at most, that a figure is given to differ from its limit."""
@@ -295,12 +296,13 @@ def counted(number: float, noun: str) -> str:
 
 
 def name_runs(run_ids: Sequence[str]) -> str:
-    """Return run names for a message, the first few and how many more.
+    """Return run names for a message: all of a few; of many the first, and how many more.
 
-    >>> name_runs(["R1", "R2"])
-    'runs R1, R2'
+    >>> name_runs(["R1", "R2"]), name_runs("ABCDEFG")
+    ('runs R1, R2', 'runs A, B, C and 4 more')
     """
     word = "run" if len(run_ids) == 1 else "runs"
-    more = len(run_ids) - RUNS_NAMED
-    shown = ", ".join(run_ids[:RUNS_NAMED])
-    return f"{word} {shown}" + (f" and {more} more" if more > 0 else "")
+    if len(run_ids) <= MOST_RUNS_NAMED:
+        return f"{word} {', '.join(run_ids)}"
+    more = len(run_ids) - FIRST_RUNS_NAMED
+    return f"{word} {', '.join(run_ids[:FIRST_RUNS_NAMED])} and {more} more"

@@ -68,7 +68,7 @@ def _sheet(context: Context, again: frozenset[int]) -> SheetSpec:
     _warnings(sheet, context.estimate.warnings)
     first, last = _control_totals(sheet)
     _cautions(sheet)
-    sheet.add()
+    sheet.add(height=GAP)
     _sources(sheet, context.estimate)
     if context.estimate.tests:
         _hydrotest_rules(sheet)
@@ -188,7 +188,7 @@ def _control_totals(sheet: SheetBuilder) -> tuple[int, int]:
             ),
         )
     last = sheet.last_row
-    sheet.add()
+    sheet.add(height=GAP)
     return first, last
 
 
