@@ -71,8 +71,10 @@ def test_warnings_of_26_lines_share_their_page_with_the_control_totals():
     runs = name_runs([f"FW-{n}" for n in range(100, 300)])
     own = [Problem("Machines!H8", f"{n} {'own words ' * 8}") for n in range(4)]
     long = [Problem("Job!B10", f"{n} {'a note of the method ' * 8}") for n in range(9)]
-    named = [Problem("Pipe schedule!AE11", f"No test section for {runs}. No hydrotest is planned {n}")
-             for n in range(4)]  # fmt: skip
+    named = [
+        Problem("Pipe schedule!AE11", f"{n} No test section for {runs}. No test is planned there")
+        for n in range(4)
+    ]
     spec = checks((*own, *long, *named))
     firsts = [row.cells[0].value if row.cells and row.cells[0] else None for row in spec.rows]
     assert spec.breaks == (firsts.index("Cautions"),)

@@ -35,7 +35,7 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "four_week_rate": "4-week rate",
         "week_rate": "week rate",
         "day_rate": "day rate",
-        "delivery": "delivery and return",
+        "delivery": "delivery trips",
     }
 )
 """What a line of rental is called, by its rate."""

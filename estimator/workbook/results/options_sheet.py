@@ -20,7 +20,7 @@ SAME, MOVED = "matches the Cost sheet", "Prices have changed: run Estimate again
 STATE_ROW = 3
 GAP, CHART_WIDTH = 4.0, 11.0
 """Widths of the columns beside the page that hold what the chart shows, and before them."""
-UNIT = re.compile(r"(?<=\d) (?=h\b)")
+UNIT = re.compile(r"(?<=\d) (?=h(ours?)?\b)")
 """The blank between the hours of a shift and their unit."""
 REMARKS = "Remarks: the base, and options that no other beats on both finish and cost"
 HOW = (
