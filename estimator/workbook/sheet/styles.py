@@ -278,6 +278,7 @@ _NAMED: Mapping[str, StyleDef] = {
         f"figure_{places}": _with(_BODY, align="right", number_format=look.places(places))
         for places in range(7)
     },
+    "unbroken": _with(_BODY, align="right"),
     "figure_left": _with(_BODY, align="left"),
     "figure_top": _with(_BODY, align="left", vertical="top"),
     "rate": _with(_BODY, number_format="#,##0.00??"),
