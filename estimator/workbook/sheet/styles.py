@@ -281,7 +281,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "unbroken": _with(_BODY, align="right"),
     "figure_left": _with(_BODY, align="left"),
     "figure_top": _with(_BODY, align="left", vertical="top"),
-    "rate": _with(_BODY, number_format="#,##0.00??"),
+    "rate": _with(_BODY, number_format=f"#,##0.00??;-#,##0.00??;{look.NONE}"),
     "quantity": _with(_BODY, number_format=f"#,##0.00??;-#,##0.00??;{look.NONE}"),
     "pieces": _with(_BODY, number_format=look.WHOLE_OF_TWO_PLACES),
     "money": _with(_BODY, number_format=look.TWO_PLACES),
