@@ -8,7 +8,8 @@ from estimator import estimate
 from estimator.cost.rental_lines import PAID_BY
 from estimator.workbook.results.basis_sheet import LEFT
 from estimator.workbook.results.result_columns import result_columns
-from estimator.workbook.sheet.look import CLEAR, NONE
+from estimator.workbook.sheet.layout import FREE
+from estimator.workbook.sheet.look import CLEAR, INK, NONE
 from estimator.workbook.sheet.styles import STYLES
 from estimator.workbook.sheet.text_width import cell_text
 from tests.estimated import small
@@ -47,6 +48,15 @@ def test_an_amount_of_zero_is_a_dash_on_the_price_build_up_and_in_the_basis():
         (cells,) = (row for row in rows if row[0].value == label)
         (amount,) = (cell for cell in cells if cell and "money" in cell.style)
         assert (amount.value, STYLES[amount.style].number_format.split(";")[2:]) == (0, [NONE])
+
+
+def test_groups_and_signers_of_the_bid_are_in_the_color_of_titles():
+    sheets = sheets_of(job(run("R1", segments_m=(120.0,)), risk_trials=0))
+    for name, text in (("Bid schedule", "Connections and tests"), ("Bid", "For the bidder")):
+        cells = [cell for row in sheets[name].rows for cell in row.cells if cell]
+        (style,) = (cell.style for cell in cells if cell.value == text)
+        assert STYLES[style].font_color == INK, text
+        assert style in FREE, text
 
 
 def test_an_indented_text_says_at_which_side():

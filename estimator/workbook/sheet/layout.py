@@ -84,6 +84,7 @@ _FREE = frozenset(
         "group",
         "note",
         "key",
+        "key_ink",
         "plain",
         "unit",
     ]

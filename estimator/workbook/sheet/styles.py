@@ -334,6 +334,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "client_date": StyleDef(align="right", number_format=look.DATE_SHORT),
     "client_date_ruled": StyleDef(align="right", border="head", number_format=look.DATE_SHORT),
     "key": _KEY,
+    "key_ink": _with(_KEY, font_color=look.INK),
     "key_right": _with(_KEY, align="right"),
     "key_int": _with(_KEY, number_format=look.WHOLE),
     "key_num1": _with(_KEY, number_format=look.ONE_PLACE),
