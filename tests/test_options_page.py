@@ -86,13 +86,15 @@ def test_a_long_table_closes_up_to_have_its_chart_on_its_page():
     assert [row for row in spec.breaks if row < top] == []
 
 
-def test_a_number_of_hours_keeps_its_unit_on_its_line():
-    """In what is said of the base, which another option beats."""
-    many, made = table_of((0, 900, "3 crews x 1 machine, 12 hours"), (20, 700, "")), context()
+def test_what_is_said_keeps_hours_with_their_unit_and_dates_whole():
+    plain, made = table_of((0, 900, "3 crews x 1 machine, 12 hours"), (20, 700, "")), context()
+    dated = (replace(one, stock="rented to 4 May 2027 or Feb 6, 2027") for one in plain.options)
+    many = replace(plain, options=tuple(dated))
     spec = options_sheet(replace(made, estimate=replace(made.estimate, options=many)))
     printed = [cell for row in spec.rows for cell in row.cells[:3] if cell]
     (said,) = (cell.value for cell in printed if "The base job" in str(cell.value))
-    assert "12\N{NO-BREAK SPACE}hours" in said
+    words = {word.replace("\N{NO-BREAK SPACE}", " ") for word in said.split(" ")}
+    assert {"12 hours", "4 May 2027", "Feb 6, 2027"} <= words
 
 
 def test_a_chart_without_room_for_its_remarks_goes_with_them_to_a_second_page():

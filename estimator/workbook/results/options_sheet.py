@@ -20,8 +20,8 @@ SAME, MOVED = "matches the Cost sheet", "Prices have changed: run Estimate again
 STATE_ROW = 3
 GAP, CHART_WIDTH = 4.0, 11.0
 """Widths of the columns beside the page that hold what the chart shows, and before them."""
-UNIT = re.compile(r"(?<=\d) (?=h(ours?)?\b)")
-"""The blank between the hours of a shift and their unit."""
+UNBROKEN = re.compile(r"\d h(?:ours?)?\b|\d+ [A-Z][a-z]{2} \d{4}|[A-Z][a-z]{2} \d+, \d{4}")
+"""The hours of a shift with their unit, and dates."""
 REMARKS = "Remarks: the base, and options that no other beats on both finish and cost"
 HOW = (
     "Each option is a full estimate with this estimate's machine classes. Options that no other "
@@ -92,8 +92,8 @@ def _table(sheet: SheetBuilder, table: OptionTable) -> int:
 
 
 def _kept(text: str) -> str:
-    """Return a text that keeps the hours of a shift and their unit on one line."""
-    return UNIT.sub("\N{NO-BREAK SPACE}", text)
+    """Return a text that keeps the hours of a shift with their unit, and each date, on one line."""
+    return UNBROKEN.sub(lambda found: found[0].replace(" ", "\N{NO-BREAK SPACE}"), text)
 
 
 def _remarks(sheet: SheetBuilder, table: OptionTable) -> None:
