@@ -25,7 +25,7 @@ from estimator.workbook.results.light import with_weight
 from estimator.workbook.results.price_sheet import REACHES
 from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
 
-WIDTHS = inches(1.6, 1.13, 0.98, 0.2, 1.41, 0.92, 0.86)
+WIDTHS = inches(1.6, 1.13, 0.98, 0.18, 1.41, 0.92, 0.88)
 LEFT, RIGHT, LAST = 3, 5, len(WIDTHS)
 LINE_ROW, WRITING_ROW, SECTION_ROW = 14.25, 17.25, 18.0
 PIPES_SHOWN, SWINGS_SHOWN, ASSUMPTIONS_SHOWN, WARNINGS_SHOWN = 4, 5, 5, 2
