@@ -79,8 +79,10 @@ FIGURE_LABELS: Mapping[str, str] = MappingProxyType(
 )
 """What each figure of a joint is called, by its key in the machine-readable results."""
 
-MOST_RUNS_NAMED, FIRST_RUNS_NAMED = 6, 3
-"""Runs up to which a message names each, and how many it names of more than these."""
+MOST_RUNS_NAMED, FIRST_RUNS_NAMED, RUNS_TO_MOVE = 6, 3, 12
+"""Runs up to which a message names each, how many it names of more than these, and up to how many
+it names each where it says what to do with them.
+"""
 FIGURES, CENTS = 6, 2
 MORE_DIGITS = 7
 """Digits more, at most, that a figure is given to differ from its limit."""
@@ -295,14 +297,14 @@ def counted(number: float, noun: str) -> str:
     return f"{number:,} {noun}{'s' * (number != 1)}"
 
 
-def name_runs(run_ids: Sequence[str]) -> str:
+def name_runs(run_ids: Sequence[str], most: int = MOST_RUNS_NAMED) -> str:
     """Return run names for a message: all of a few; of many the first, and how many more.
 
-    >>> name_runs(["R1", "R2"]), name_runs("ABCDEFG")
-    ('runs R1, R2', 'runs A, B, C and 4 more')
+    >>> name_runs(["R1", "R2"]), name_runs("ABCDEFG"), name_runs("ABCDEFG", RUNS_TO_MOVE)
+    ('runs R1, R2', 'runs A, B, C and 4 more', 'runs A, B, C, D, E, F, G')
     """
     word = "run" if len(run_ids) == 1 else "runs"
-    if len(run_ids) <= MOST_RUNS_NAMED:
+    if len(run_ids) <= most:
         return f"{word} {', '.join(run_ids)}"
     more = len(run_ids) - FIRST_RUNS_NAMED
     return f"{word} {', '.join(run_ids[:FIRST_RUNS_NAMED])} and {more} more"
