@@ -19,7 +19,9 @@ OTHER: Mapping[UnitSystem, UnitSystem] = MappingProxyType({"US": "SI", "SI": "US
 KEPT_BLANK = "\N{NO-BREAK SPACE}"
 """Blank at which a line of text is not broken."""
 _UNITS = "|".join(re.escape(unit) for unit in (*UNITS, "kVA", "V", "Hz", "hours"))
-_BEFORE_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?![\w/]))")
+_WHOLE = re.compile(
+    rf"\d (?:{_UNITS})(?![\w/])|\b\d+ [A-Z][a-z]{{2}} \d{{4}}|\b[A-Z][a-z]{{2}} \d+, \d{{4}}"
+)
 
 UNIT_LABELS: Mapping[str, Mapping[UnitSystem, str]] = MappingProxyType(
     {
@@ -84,7 +86,10 @@ FIGURE_LABELS: Mapping[str, str] = MappingProxyType(
 )
 """What each figure of a joint is called, by its key in the machine-readable results."""
 
-RUNS_NAMED = 6
+MOST_RUNS_NAMED, FIRST_RUNS_NAMED, RUNS_TO_MOVE = 6, 3, 12
+"""Runs up to which a message names each, how many it names of more than these, and up to how many
+it names each where it says what to do with them.
+"""
 FIGURES, CENTS = 6, 2
 MORE_DIGITS = 7
 """Digits more, at most, that a figure is given to differ from its limit."""
@@ -290,13 +295,13 @@ def sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def with_units_kept(text: str) -> str:
-    """Return a text that is not broken between a number and its unit.
+def unbroken(text: str) -> str:
+    """Return a text that is not broken between a number and its unit, nor within a date.
 
-    >>> with_units_kept("for 24 in, 3 people") == f"for 24{KEPT_BLANK}in, 3 people"
-    True
+    >>> [len(part) for part in unbroken("24 in by Feb 8, 2027").split(" ")]
+    [5, 2, 11]
     """
-    return _BEFORE_UNIT.sub(KEPT_BLANK, text)
+    return _WHOLE.sub(lambda found: found[0].replace(" ", KEPT_BLANK), text)
 
 
 def counted(number: float, noun: str) -> str:
@@ -318,13 +323,14 @@ def phrase(parts: Sequence[str]) -> str:
     return f"{', '.join(most)} and {last}" if most else last
 
 
-def name_runs(run_ids: Sequence[str]) -> str:
-    """Return run names for a message, the first few and how many more.
+def name_runs(run_ids: Sequence[str], most: int = MOST_RUNS_NAMED) -> str:
+    """Return run names for a message: all of a few; of many the first, and how many more.
 
-    >>> name_runs(["R1", "R2"])
-    'runs R1, R2'
+    >>> name_runs(["R1", "R2"]), name_runs("ABCDEFG"), name_runs("ABCDEFG", RUNS_TO_MOVE)
+    ('runs R1, R2', 'runs A, B, C and 4 more', 'runs A, B, C, D, E, F, G')
     """
     word = "run" if len(run_ids) == 1 else "runs"
-    more = len(run_ids) - RUNS_NAMED
-    shown = ", ".join(run_ids[:RUNS_NAMED])
-    return f"{word} {shown}" + (f" and {more} more" if more > 0 else "")
+    if len(run_ids) <= most:
+        return f"{word} {', '.join(run_ids)}"
+    more = len(run_ids) - FIRST_RUNS_NAMED
+    return f"{word} {', '.join(run_ids[:FIRST_RUNS_NAMED])} and {more} more"

@@ -249,7 +249,7 @@ def test_all_pieces_of_a_line_are_paid_and_each_is_brought_and_returned():
     assert (trips.quantity.value, trips.amount, trips.unit) == (4.0, Decimal(200), "trip")
     assert week.item.endswith("week rate")
     assert week.basis.endswith(", 2 on rent")
-    assert trips.item.endswith("delivery and return")
+    assert trips.item.endswith("delivery trips")
     assert line_delivery(machine(), 4) == 200.0
     assert rental_total(fleet.spans) == 600.0
 

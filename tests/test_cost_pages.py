@@ -6,8 +6,10 @@ import pytest
 
 from estimator import estimate
 from estimator.cost.rental_lines import PAID_BY
+from estimator.workbook.results.basis_sheet import LEFT
 from estimator.workbook.results.result_columns import result_columns
-from estimator.workbook.sheet.look import CLEAR
+from estimator.workbook.sheet.layout import FREE
+from estimator.workbook.sheet.look import CLEAR, INK, NONE
 from estimator.workbook.sheet.styles import STYLES
 from estimator.workbook.sheet.text_width import cell_text
 from tests.estimated import small
@@ -32,6 +34,44 @@ def test_the_price_steps_of_the_basis_add_up_as_they_are_shown(length, bid_step)
     total = Decimal(shown(rows[names.index("Bid price")][2]).replace(",", ""))
     assert len(amounts) > 3
     assert sum(amounts) == total
+
+
+def test_an_amount_of_zero_is_a_dash_on_the_price_build_up_and_in_the_basis():
+    """The look: a dash is zero. No damages, no bond and no tax are asked for."""
+    plain = job(run("R1", segments_m=(120.0,)), risk_trials=0)
+    sheets = sheets_of(plain.model_copy(update={"rates": rates(bond=0.0)}))
+    for name, label in (
+        ("Price build-up", "Liquidated damages included"), ("Price build-up", "Tax"),
+        ("Basis of estimate", "Bond"),
+    ):  # fmt: skip
+        rows = [row.cells for row in sheets[name].rows if row.cells and row.cells[0]]
+        (cells,) = (row for row in rows if row[0].value == label)
+        (amount,) = (cell for cell in cells if cell and "money" in cell.style)
+        assert (amount.value, STYLES[amount.style].number_format.split(";")[2:]) == (0, [NONE])
+
+
+def test_groups_and_signers_of_the_bid_are_in_the_color_of_titles():
+    sheets = sheets_of(job(run("R1", segments_m=(120.0,)), risk_trials=0))
+    for name, text in (("Bid schedule", "Connections and tests"), ("Bid", "For the bidder")):
+        cells = [cell for row in sheets[name].rows for cell in row.cells if cell]
+        (style,) = (cell.style for cell in cells if cell.value == text)
+        assert STYLES[style].font_color == INK, text
+        assert style in FREE, text
+
+
+def test_an_indented_text_says_at_which_side():
+    """Where it does not, LibreOffice leaves the indent out."""
+    assert {name for name, style in STYLES.items() if style.indent and not style.align} == set()
+
+
+def test_rules_go_on_between_the_halves_of_a_table_but_not_between_two_tables():
+    sheet = sheets_of(job(run("R1", segments_m=(120.0,)), risk_trials=0))["Basis of estimate"]
+    gap = {row.cells[0].value: row.cells[LEFT] for row in sheet.rows
+           if len(row.cells) > LEFT and row.cells[0]}  # fmt: skip
+    styles = {name: cell and cell.style for name, cell in gap.items()}
+    assert {styles[name] for name in ("Pipe", "Assumption")} == {"header_after"}
+    assert styles["Lifting equipment per crew"] == "text_after"
+    assert styles.get("Bid price") is None
 
 
 def test_risk_names_a_factor_as_the_basis_does():

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost.rental_lines import hours_beyond, hours_by_tier
+from estimator.cost.rental_lines import hours_beyond, hours_by_tier, hours_total
 from estimator.display import describe, show_date
 from estimator.equipment.stock import held_between, peak, periods, short_periods
 from estimator.models.choice import Reason
@@ -314,6 +314,24 @@ def test_sheet_answers_when_the_24_inch_machine_is_on_rent_and_why_not_the_small
     assert smaller[0].endswith(" lb; capacity: L0 130 lb, L1 1,000 lb, L2 2,000 lb")
     assert {"Percent\nload\n%", "Gauge,\nhigh\npsi"} <= set(texts)
     assert any(text.startswith("24 in IPS DR 11, trench") for text in texts)
+
+
+def test_charges_of_excess_hours_are_those_of_the_cost_lines():
+    """Each to the cent, so that the rows add up to their total and the waiver is on what is billed.
+
+    Reference: the cost lines of the excess hours, added up here.
+    """
+    _, found, data = charged("plant_piping")
+    sheet = sheet_of(data, "Equipment", data_only=True)
+    rows = rows_of(sheet, (*LINES[:-1], "Charge\n$"))
+    lines = {line.key: line.amount for line in found.cost_lines if line.key.endswith("_hours")}
+    billed = [
+        float(sum(amount for key, amount in lines.items() if key.split(".")[1] == str(number)))
+        for number in range(len(found.fleet.spans))
+    ]
+    assert [row["Charge"] for row in rows] == pytest.approx(billed, abs=1e-6)
+    assert any(value != pytest.approx(round(value)) for value in billed)
+    assert hours_total(found.job, found.fleet) == pytest.approx(sum(billed), abs=1e-6)
 
 
 @pytest.mark.parametrize("name", ["plant_piping"])

@@ -434,6 +434,17 @@ def test_a_word_that_a_formula_may_show_has_its_room():
     assert width('IF(A3>5,"Prices have changed: run Estimate again","")') == width("A3")
 
 
+def test_an_unbroken_text_keeps_its_line_where_others_beside_it_wrap():
+    words = [Cell("words that go on " * 9, "text_wrap"), Cell("more words still " * 9, "text_wrap")]
+
+    def width(style):
+        rows = [[Cell("1000 mm SDR 13.6, PE100", style), *words], *[[None, *words]] * 9]
+        return look.pixels_of(sheet(*TITLE, *rows, widths=(16, 150, 150)).widths[0])
+
+    needed = text_pixels("1000 mm SDR 13.6, PE100", look.TEXT)
+    assert width("figure") < needed < width("unbroken")
+
+
 def filling(share):
     """Return a column so wide that a text fills this share of it, beside one of numbers."""
     text = "Butt fusion machine, delivery and return"

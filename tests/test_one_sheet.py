@@ -329,7 +329,7 @@ LINES = {
 RENTED = {"m1": "Fusion machine M1", "m3": "Fusion machine M3", "l1": "Lifting equipment L1",
           "g15": "Generator G15", "g60": "Generator G60", "g60b": "Generator G60"}  # fmt: skip
 PARTS = {"day_rent": "day rate", "week_rent": "week rate", "four_rent": "4-week rate",
-         "trips": "delivery and return", "day_beyond": "excess hours",
+         "trips": "delivery trips", "day_beyond": "excess hours",
          "week_beyond": "excess hours", "four_beyond": "excess hours"}  # fmt: skip
 
 

@@ -318,6 +318,14 @@ def test_a_missed_deadline_is_answered_with_the_cheapest_that_meets_it():
     }
 
 
+def test_the_cheapest_of_all_is_called_so_once():
+    """Two crews cost least, end before the deadline and 18 days before the one that misses it."""
+    table = by_hand((1, 28, 1000, ""), (2, 10, 900, ""), deadline=dt.date(2027, 6, 20))
+    assert remark(table, table.options[0]) == (
+        "Lowest cost; meets the deadline; earliest finish; finishes 14 calendar days earlier"
+    )
+
+
 def test_the_change_in_cost_is_the_difference_of_the_costs_as_shown():
     """The page shows 1,001 and 1,200; their exact difference, 199.8, would be 200."""
     table = by_hand((1, 28, 1000.6, ""), (2, 19, 1200.4, ""))

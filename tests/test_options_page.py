@@ -13,7 +13,8 @@ from estimator.study import study
 from estimator.workbook.package.chart_xml import ChartWriter
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.dot_names import Box, Dot, Name, Plot, names_of_dots
-from estimator.workbook.results.options_chart import LATER, LINE, add_chart, axis_of
+from estimator.workbook.results.options_chart import CHART as CHART_TITLE
+from estimator.workbook.results.options_chart import CHART_HEAD, LATER, LINE, add_chart, axis_of
 from estimator.workbook.results.options_sheet import MOVED, STATE_ROW, options_sheet
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.cell_text import area_of
@@ -83,6 +84,32 @@ def test_a_long_table_closes_up_to_have_its_chart_on_its_page():
     spec = laid_out(options_sheet(replace(made, estimate=estimate)))
     top = area_of(spec.charts[0].anchor[0]).top
     assert [row for row in spec.breaks if row < top] == []
+
+
+def test_what_is_said_keeps_hours_with_their_unit_and_dates_whole():
+    plain, made = table_of((0, 900, "3 crews x 1 machine, 12 hours"), (20, 700, "")), context()
+    dated = (replace(one, stock="rented to 4 May 2027 or Feb 6, 2027") for one in plain.options)
+    many = replace(plain, options=tuple(dated))
+    spec = options_sheet(replace(made, estimate=replace(made.estimate, options=many)))
+    printed = [cell for row in spec.rows for cell in row.cells[:3] if cell]
+    (said,) = (cell.value for cell in printed if "The base job" in str(cell.value))
+    words = {word.replace("\N{NO-BREAK SPACE}", " ") for word in said.split(" ")}
+    assert {"12 hours", "4 May 2027", "Feb 6, 2027"} <= words
+
+
+def test_a_chart_without_room_for_its_remarks_goes_with_them_to_a_second_page():
+    """27 options, five of them with remarks of some lines: the table is alone, in full rows."""
+    plain = table_of(
+        *((2 * n, 1000 - n, "1 crew x 1 machine, 10 hours" if n > 4 else "") for n in range(27))
+    )
+    rented = (replace(option, stock="rented from elsewhere " * 12) for option in plain.options)
+    many, made = replace(plain, options=tuple(rented)), context()
+    spec = laid_out(options_sheet(replace(made, estimate=replace(made.estimate, options=many))))
+    top = area_of(spec.charts[0].anchor[0]).top
+    assert spec.breaks == (top - CHART_HEAD - 1,)
+    assert spec.rows[top - CHART_HEAD - 1].cells[0].value == CHART_TITLE
+    assert {row.height for row in spec.rows[10:20]} == {look.ROW}
+    assert printed_pages(spec) == 2
 
 
 def test_each_dot_has_the_number_of_its_option_and_the_base_a_word():

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from estimator.display import name_runs
 from estimator.errors import Problem
 from estimator.models.places import Places
 from estimator.study import study
@@ -63,6 +64,20 @@ def test_22_warnings_of_six_kinds_leave_checks_two_pages():
     lines = [row for row in spec.rows if len(row.cells) > 1 and row.cells[0] is not None]
     assert {row.height for row in lines if row.cells[0].value == "Machines!H8"} <= {
         11.25, 12.0, 13.5, 15.0}  # fmt: skip
+
+
+def test_warnings_of_26_lines_share_their_page_with_the_control_totals():
+    """Four of one line, nine of two, and four that name the first of 200 runs and take one."""
+    runs = name_runs([f"FW-{n}" for n in range(100, 300)])
+    own = [Problem("Machines!H8", f"{n} {'own words ' * 8}") for n in range(4)]
+    long = [Problem("Job!B10", f"{n} {'a note of the method ' * 8}") for n in range(9)]
+    named = [
+        Problem("Pipe schedule!AE11", f"{n} No test section for {runs}. No test is planned there")
+        for n in range(4)
+    ]
+    spec = checks((*own, *long, *named))
+    firsts = [row.cells[0].value if row.cells and row.cells[0] else None for row in spec.rows]
+    assert spec.breaks == (firsts.index("Cautions"),)
 
 
 def printed_heads(spec):

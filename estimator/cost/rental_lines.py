@@ -17,7 +17,7 @@ from estimator.models.rates import MoneyRate, Rates
 from estimator.models.rental import Fleet, RentalSpan
 from estimator.models.rental_kinds import KIND_WORDS, rental_item, rental_items
 from estimator.steps.kinds import Hours, Money
-from estimator.steps.marks import or_zero, rounded
+from estimator.steps.marks import cents, or_zero, rounded
 from estimator.steps.recorder import Worked, step
 
 TIER_HOURS: Mapping[str, tuple[str, str]] = MappingProxyType(
@@ -35,7 +35,7 @@ WORDS: Mapping[str, str] = MappingProxyType(
         "four_week_rate": "4-week rate",
         "week_rate": "week rate",
         "day_rate": "day rate",
-        "delivery": "delivery and return",
+        "delivery": "delivery trips",
     }
 )
 """What a line of rental is called, by its rate."""
@@ -133,10 +133,10 @@ def rate_beyond(item: RentalItem, rate: str, rates: Rates, hours: str) -> Money:
     return amount_of(item, rate) / covered
 
 
-@step("Cost of excess hours", "hours x rate of an excess hour")
+@step("Cost of excess hours", "hours x rate of an excess hour, to the cent")
 def cost_beyond(hours: Hours, rate_beyond: Money) -> Money:
-    """Return what the hours beyond cost at a tier."""
-    return hours * rate_beyond
+    """Return what the hours beyond cost at a tier, to the cent as their cost line."""
+    return cents(hours * rate_beyond)
 
 
 def hours_by_tier(rates: Rates, span: RentalSpan) -> dict[str, Worked[float]]:
@@ -193,7 +193,7 @@ def _more_than_one(span: RentalSpan) -> str:
 
 
 def hours_total(job: Job, fleet: Fleet) -> float:
-    """Return the money for all hours beyond the rental days, before rounding by line."""
+    """Return the money for all hours beyond the rental days, as their cost lines have it."""
     return sum(
         cost_beyond(hours.value, hour_rate(job, span, key).value)
         for span in fleet.spans

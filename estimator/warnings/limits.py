@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from estimator.display import counted, describe, name_runs, show_apart, show_date
+from estimator.display import RUNS_TO_MOVE, counted, describe, name_runs, show_apart, show_date
 from estimator.equipment.near_limits import Near, near_capacity, near_limits
 from estimator.equipment.stock import Period, held_between, short_periods
 from estimator.errors import Problem
@@ -190,12 +190,13 @@ def machines_already_on_site(estimate: Estimate, places: Places) -> Iterator[Pro
         if others and span.calendar_days >= 2 * span.work_days:
             lines, system = _lines_of(estimate, span), estimate.job.cover.unit_system
             on_rent, off_rent = (show_date(day, system) for day in (span.on_rent, span.off_rent))
+            runs = name_runs([*dict.fromkeys(line.run_id for line in lines)], RUNS_TO_MOVE)
             yield Problem(
                 places.where("schedule", lines[0].run_id, "crew"),
                 f"Class {span.class_id} is on rent for crew {span.crew} from {on_rent} to "
                 f"{off_rent}, {counted(span.calendar_days, 'day')} for "
-                f"{counted(span.work_days, 'day')} of work. Give crew {others[0]} "
-                f"{name_runs(list(dict.fromkeys(line.run_id for line in lines)))}. {ON_SITE}",
+                f"{counted(span.work_days, 'day')} of work. Give crew {others[0]} {runs}. "
+                f"{ON_SITE}",
                 alike=ON_SITE,
             )
 

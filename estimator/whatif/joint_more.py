@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence, Set
 from typing import NamedTuple
 
-from estimator.display import money_text, name_runs
+from estimator.display import RUNS_TO_MOVE, money_text, name_runs
 from estimator.equipment.fleet import equip
 from estimator.errors import EstimatorError, Problem
 from estimator.joint.left import left_of
@@ -113,7 +113,7 @@ def _named(estimate: Estimate, shared: Shared, fall: Fall) -> Problem:
     then, now = shares_of(fall.plan), shares_of(estimate.plan)
     moved = sorted(then - now)
     crews = "; ".join(
-        f"crew {crew}: {name_runs([run for run, of in moved if of == crew])}"
+        f"crew {crew}: {name_runs([run for run, of in moved if of == crew], RUNS_TO_MOVE)}"
         for crew in sorted({crew for _, crew in moved})
     )
     moves = f" ({crews})" if crews else ""

@@ -293,13 +293,14 @@ def sentences(table: OptionTable) -> Iterator[str]:
 
 def remark(table: OptionTable, option: Option) -> str:
     """Return what is to be said of an option that can be done."""
+    lowest = "" if option == table.cheapest else "lowest cost that "
     marks = [
         (option.is_base, "the base job"),
         (bool(option.figures and option.figures.days_late), "misses the deadline"),
         (option == table.cheapest, "lowest cost"),
-        (option == table.in_time, "lowest cost that meets the deadline"),
+        (option == table.in_time, f"{lowest}meets the deadline"),
         (option == table.earliest, "earliest finish"),
-        (option == table.sooner, f"lowest cost that finishes {_days(table.days_sooner)} earlier"),
+        (option == table.sooner, f"{lowest}finishes {_days(table.days_sooner)} earlier"),
         (bool(option.better), f"{option.better} finishes no later and costs no more"),
         (bool(option.stock), option.stock),
         (bool(option.rests_on), option.rests_on),

@@ -25,12 +25,14 @@ from estimator.workbook.results.light import with_weight
 from estimator.workbook.results.price_sheet import REACHES
 from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
 
-WIDTHS = inches(1.65, 1.13, 0.98, 0.1, 1.42, 0.94, 0.88)
+WIDTHS = inches(1.6, 1.13, 0.98, 0.18, 1.41, 0.92, 0.88)
 LEFT, RIGHT, LAST = 3, 5, len(WIDTHS)
 LINE_ROW, WRITING_ROW, SECTION_ROW = 14.25, 17.25, 18.0
 PIPES_SHOWN, SWINGS_SHOWN, ASSUMPTIONS_SHOWN, WARNINGS_SHOWN = 4, 5, 5, 2
 WARNING_LETTERS = 205
 JUDGMENT_LINES = 2
+OVER_GAP, ACROSS_GAP = Cell(None, "header"), Cell(None, "text")
+"""What stands between the halves of one table, whose rules go on there."""
 
 
 @dataclass(frozen=True)
@@ -67,7 +69,7 @@ def _price_and_range(sheet: SheetBuilder) -> None:
         heads = ("Probability", header_text("Price", money), "Finish")
         right = _range_lines(context, risk)
     sheet.add(Cell("Price", "section"), *beside, height=SECTION_ROW)
-    _head(sheet, "Step", "Rate", header_text("Amount", money), *heads)
+    _head(sheet, None, "Step", "Rate", header_text("Amount", money), *heads)
     for one, other in zip_longest(_price_lines(context), right):
         sheet.add(*_half(one), None, *_half(other), height=LINE_ROW)
     bid = context.estimate.bid
@@ -151,14 +153,14 @@ def _swings(sheet: SheetBuilder) -> None:
         return
     _section(sheet, "What moves the price most: one factor at a time, change of the bid price")
     money = context.currency
-    _head(sheet, "Factor", header_text("Low", money), header_text("High", money), "Range tried",
-          "Finish, low", "Finish, high")  # fmt: skip
+    _head(sheet, OVER_GAP, "Factor", header_text("Low", money), header_text("High", money),
+          "Range tried", "Finish, low", "Finish, high")  # fmt: skip
     for swing in risk.swings[:SWINGS_SHOWN]:
         sheet.add(
             Cell(sentence(swing.factor), "text"),
             Cell(whole(swing.low_price - risk.bare_price), "signed"),
             Cell(whole(swing.high_price - risk.bare_price), "signed"),
-            None,
+            ACROSS_GAP,
             Cell(f"{swing.low:g} to {swing.high:g} of plan", "text"),
             Cell(swing.low_finish, "date_short_right"),
             Cell(swing.high_finish, "date_short_right"),
@@ -170,10 +172,10 @@ def _section(sheet: SheetBuilder, title: str) -> None:
     sheet.add(Cell(title, "section"), height=SECTION_ROW)
 
 
-def _head(sheet: SheetBuilder, *titles: str) -> None:
-    """Append a header row; the narrow column between the halves has none."""
+def _head(sheet: SheetBuilder, gap: Cell | None, *titles: str) -> None:
+    """Append a header row; ``gap`` is what the narrow column between the halves has of it."""
     cells: list[Cell | None] = [Cell(title, "header") for title in titles]
-    sheet.add(*cells[:LEFT], None, *cells[LEFT:])
+    sheet.add(*cells[:LEFT], gap, *cells[LEFT:])
 
 
 def _production(sheet: SheetBuilder) -> None:
@@ -183,8 +185,9 @@ def _production(sheet: SheetBuilder) -> None:
     _section(
         sheet, f"Production assumed: clock time per joint, {job.shift.shift_hours:g}-hour shift"
     )
-    _head(sheet, "Pipe", header_text("Cycle", "min:s"), header_text("Soak, cool", "min:s"),
-          "Machine class and crew", "Per shift", "Butt joints")  # fmt: skip
+    _head(sheet, OVER_GAP, "Pipe", header_text("Cycle", "min:s"),
+          header_text("Soak, cool", "min:s"), "Machine and crew", "Per shift",
+          "Butt joints")  # fmt: skip
     sizes = sorted(estimate.by_run.sizes, key=lambda size: -size.butt_joints)
     usual = _usual_runs(context)
     for size in sizes[:PIPES_SHOWN]:
@@ -194,7 +197,7 @@ def _production(sheet: SheetBuilder) -> None:
             Cell(size.label, "text"),
             min_s_cell(run.cycle.plain.cycle_min),
             min_s_cell(fusion),
-            None,
+            ACROSS_GAP,
             Cell(f"{run.machine.class_id}, {_people(context, run):.3g} people", "text"),
             Cell(run.cycle.joints_per_shift, "int"),
             Cell(size.butt_joints, "int", context.anchors[f"by_size.joints.{size.label}"]),
@@ -237,7 +240,7 @@ def _assumptions(sheet: SheetBuilder) -> None:
         return
     shown = table.weighed[:ASSUMPTIONS_SHOWN]
     _section(sheet, _open_assumptions(len(table.assumptions), len(shown)))
-    _head(sheet, "Assumption", "Now", "Moved to", "Cell",
+    _head(sheet, OVER_GAP, "Assumption", "Now", "Moved to", "Cell",
           header_text("Price change", context.currency), "Of the price")  # fmt: skip
     for one in shown:
         _assumption_row(sheet, one)
@@ -257,7 +260,7 @@ def _assumption_row(sheet: SheetBuilder, one: Assumption) -> None:
         Cell(one.name, "text"),
         Cell(one.value or counted(one.rows, "row"), "figure"),
         Cell(one.move.removeprefix("to "), "figure"),
-        None,
+        ACROSS_GAP,
         Cell(one.where, "text"),
         Cell(whole(change), "signed"),
         Cell(change / price if price else 0.0, "pct"),

@@ -256,4 +256,4 @@ def _signer(context: Context, key: str, word: str) -> Cell:
     name, at = getattr(context.estimate.job.cover, key), context.input("job", "", key)
     nobody = "the owner" if key == "bid_to" else "the bidder"
     text = f"{word}{name or nobody}"
-    return Cell(text, "key", f'"{word}"&IF({at}="","{nobody}",{at})' if at else None)
+    return Cell(text, "key_ink", f'"{word}"&IF({at}="","{nobody}",{at})' if at else None)

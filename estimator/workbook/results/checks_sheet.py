@@ -46,7 +46,8 @@ WIDTHS = inches(1.3, 2.35, 1.0, 1.0, 0.85, 0.6)
 RESULT, GAP = len(WIDTHS), 7.5
 PAGES_AT = 2
 """First column of the pages that each sheet prints, below what is printed."""
-CHECK = "CHECK"
+CHECK, SHOWN = "CHECK", 3
+"""Result of totals that do not agree, and decimals to which their difference is worked out."""
 CHEAPEST = "Run Estimate again for the cheapest equipment"
 BID_PRICE = "Bid price"
 SUMMARY_ROWS: Mapping[str, int] = MappingProxyType(
@@ -68,7 +69,7 @@ def _sheet(context: Context, again: frozenset[int]) -> SheetSpec:
     _warnings(sheet, context.estimate.warnings)
     first, last = _control_totals(sheet)
     _cautions(sheet)
-    sheet.add()
+    sheet.add(height=GAP)
     _sources(sheet, context.estimate)
     if context.estimate.tests:
         _hydrotest_rules(sheet)
@@ -180,7 +181,11 @@ def _control_totals(sheet: SheetBuilder) -> tuple[int, int]:
             Cell(None, "text"),
             Cell(total.one, total.style, total.one_formula),
             Cell(total.other, total.style, total.other_formula),
-            Cell(total.one - total.other, total.style, f"C{row}-D{row}"),
+            Cell(
+                round(total.one - total.other, SHOWN),
+                total.style,
+                f"ROUND(C{row}-D{row},{SHOWN})",
+            ),
             Cell(
                 OK if abs(total.one - total.other) < total.tolerance else CHECK,
                 "center",
@@ -188,7 +193,7 @@ def _control_totals(sheet: SheetBuilder) -> tuple[int, int]:
             ),
         )
     last = sheet.last_row
-    sheet.add()
+    sheet.add(height=GAP)
     return first, last
 
 

@@ -12,9 +12,8 @@ from estimator.workbook.results.builder import Context
 JOINT_PARTS = ("stick_joints", "fitting_joints", "outside_tie_ins")
 WHOLE, HOURS, CENTS, FUEL_LINE = 0.5, 0.1, 0.005, 0.05
 TOLERANCES = (
-    f"Totals agree where counts are the same, hours less than {HOURS:g} apart, money less than "
-    f"{CENTS:g}. Fuel is rounded on each rental line and by week: less than {FUEL_LINE:g} for each "
-    f"line, and {WHOLE:g} more."
+    f"Counts agree exactly; hours within {HOURS:g}; money within {CENTS:g}; fuel, rounded by line "
+    f"and by week, within {FUEL_LINE:g} a line and {WHOLE:g}."
 )
 """How far two totals may be apart, so that a difference shown beside an OK is understood."""
 

@@ -11,7 +11,7 @@ from estimator.display import (
     sentence,
     show,
     show_date,
-    with_units_kept,
+    unbroken,
 )
 from estimator.joint.machines import SMALL
 from estimator.whatif.machine_options import Option, PipeOptions, pipe_options
@@ -219,4 +219,4 @@ def _out_of_range(context: Context, pipe: PipeOptions) -> Iterator[str]:
         if out:
             names = ", ".join(class_id for class_id, _ in out)
             need, limits = limits_apart([(why.need, why.limit) for _, why in out], SMALL, system)
-            yield f"{names}: {word} for {with_units_kept(need)}, {end} {with_units_kept(limits)}"
+            yield f"{names}: {word} for {unbroken(need)}, {end} {unbroken(limits)}"

@@ -15,7 +15,7 @@ from estimator.cost.rental_lines import (
     periods_billed,
 )
 from estimator.data_class import dataclass
-from estimator.display import UnitSystem, describe, sentence, show_apart, with_units_kept
+from estimator.display import UnitSystem, describe, sentence, show_apart, unbroken
 from estimator.equipment.near_limits import near_capacity
 from estimator.models.choice import Rejection
 from estimator.models.rental import RentalSpan
@@ -236,7 +236,7 @@ def reasons(sheet: SheetBuilder, width: int) -> None:
 
 
 def _why(context: Context, span: RentalSpan) -> str:
-    why = with_units_kept(describe(span.why, context.system))
+    why = unbroken(describe(span.why, context.system))
     if span.kind == "machine":
         why = f"{sizes(context.estimate, span)}: {why}"
     return f"{NEAR}{sentence(why)}" if _is_near(context, span) else sentence(why)

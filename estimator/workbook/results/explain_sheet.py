@@ -27,7 +27,8 @@ SAME, MOVED = "matches the Bid sheet", "Prices have changed: run Estimate again"
 COMMAND = "estimator explain FILE RUN"
 RUN, ALL = "Run", "All runs"
 LABOR_HOURS = "Labor-hours"
-CENTS, MOST_PLACES = 2, 6
+CENTS, MOST_PLACES, SHORT_RESULT = 2, 6, 16
+"""Decimals of money and of numbers, and letters of a result that stays on one line."""
 FIGURES = "Calculations use the numbers shown, to about five figures."
 
 
@@ -195,17 +196,18 @@ def _add_step(sheet: SheetBuilder, run_id: str, part: str, step: Step) -> None:
     link = link_to(step.where, step.where) if step.where else None
     columns = result_columns("explain")
     row = sheet.table_row(columns, values, {"input": link})
-    if isinstance(values["result"], float):
-        style = _style(values["result"], money=step.unit == sheet.context.currency)
-        sheet.put(row, _place_of("result", columns), Cell(values["result"], style))
+    style = _style(values["result"], money=step.unit == sheet.context.currency)
+    sheet.put(row, _place_of("result", columns), Cell(values["result"], style))
 
 
 def _place_of(key: str, columns: Sequence[ResultColumn]) -> int:
     return [column.key for column in columns].index(key) + 1
 
 
-def _style(value: float, *, money: bool) -> str:
+def _style(value: Scalar, *, money: bool) -> str:
     """Return the style that shows a number with the places that its sum shows it with."""
+    if not isinstance(value, float):
+        return "unbroken" if len(str(value)) <= SHORT_RESULT else "figure"
     if money:
         return f"figure_{CENTS}"
     places = len(figure(value).partition(".")[2])

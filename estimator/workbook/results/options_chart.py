@@ -23,8 +23,8 @@ from estimator.workbook.sheet.look import (
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, Mark, Side
 
-CHART_ROWS, CHART_ROW = 13, 15.0
-"""Rows on which the chart stands, and their height in points."""
+CHART_ROWS, CHART_ROW, CHART_HEAD = 13, 15.0, 2
+"""Rows on which the chart stands, their height in points, and the rows of its heading."""
 PLOT = 430.0, 145.0
 """About the points in which the dots stand, across and upward."""
 LEAST_CHART_POINTS = 2

@@ -3,13 +3,16 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
-from estimator.display import with_units_kept
+from estimator.display import unbroken
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.whatif import impossible, sentences
 from estimator.whatif.options import remark
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.options_chart import LEAST_CHART_POINTS, add_chart
+from estimator.workbook.results.options_chart import CHART_HEAD, LEAST_CHART_POINTS, add_chart
 from estimator.workbook.results.result_columns import result_columns
+from estimator.workbook.sheet.cell_text import area_of
+from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.page_breaks import pages_down
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
@@ -25,7 +28,18 @@ HOW = (
 
 
 def options_sheet(context: Context) -> SheetSpec:
-    """Return the Options sheet: the answers in words, a row for each option, and a chart."""
+    """Return the Options sheet: the answers in words, a row for each option, and a chart.
+
+    A chart that has no room on the page of the table together with the remarks goes with them.
+    """
+    spec = _sheet(context)
+    if not spec.charts or pages_down(laid_out(spec)) == 1:
+        return spec
+    tops = (area_of(chart.anchor[0]).top for chart in spec.charts)
+    return replace(spec, breaks=[min(tops) - CHART_HEAD - 1])
+
+
+def _sheet(context: Context) -> SheetSpec:
     sheet = SheetBuilder(context, "Options", "Options")
     columns = result_columns("options")
     table = context.estimate.options
@@ -62,7 +76,7 @@ def _table(sheet: SheetBuilder, table: OptionTable) -> int:
     """Append the answers in words and every option; return the row of the headers."""
     columns = result_columns("options")
     for sentence in sentences(table):
-        row = sheet.add(Cell(with_units_kept(sentence), "key"))
+        row = sheet.add(Cell(unbroken(sentence), "key"))
         sheet.merge(row, 1, _printed())
     sheet.add(Cell(HOW, "subtitle"))
     header = sheet.table_head(columns)
@@ -86,7 +100,7 @@ def _remarks(sheet: SheetBuilder, table: OptionTable) -> None:
         if text:
             style = "warn_after" if late else "wrap_after"
             lead = Cell(number, "figure_left"), Cell(option.name, "text")
-            sheet.text_row(columns, lead, Cell(with_units_kept(text), style))
+            sheet.text_row(columns, lead, Cell(unbroken(text), style))
 
 
 def _printed() -> int:

@@ -77,7 +77,8 @@ def _items(sheet: ClientPage) -> int:
     in_parts = units_in_parts(items)
     for group, members in groupby(enumerate(items), key=lambda pair: pair[1].group):
         said = _said_once(context, items, work) if group == "Pipe" else ""
-        sheet.add(Cell(group, "key"), *([Cell(said, "label")] if said else []), height=GROUP_HEIGHT)
+        beside = [Cell(said, "label")] if said else []
+        sheet.add(Cell(group, "key_ink"), *beside, height=GROUP_HEIGHT)
         first = sheet.next_row
         for n, item in members:
             style = "num1" if item.unit in in_parts else "int"

@@ -66,7 +66,7 @@ NARROW_TEXT, NARROWEST_TEXT = 14.0, 10.0
 LONGEST_WORD = 22.0
 """Letters of a word up to which a column of wrapped texts holds it whole."""
 BROADEST_LETTER = 12.0
-HEADER, LINK = "header", "link"
+HEADER, LINK, UNBROKEN = "header", "link", "unbroken"
 GENERAL = frozenset(
     key for key, style in STYLES.items() if style.number_format.startswith("General;")
 )
@@ -84,6 +84,7 @@ _FREE = frozenset(
         "group",
         "note",
         "key",
+        "key_ink",
         "plain",
         "unit",
     ]
@@ -434,7 +435,7 @@ class _Held:
 
 def _take(need: Need, value: Value, key: str) -> None:
     style, text = STYLES[key], cell_text(value, STYLES[key])
-    if isinstance(value, dt.date) or key.startswith(LINK):
+    if isinstance(value, dt.date) or key.startswith((LINK, UNBROKEN)):
         need.take_fixed(_pixels(text, style))
     elif key.startswith(HEADER):
         noun, unit = _noun_and_unit(text)

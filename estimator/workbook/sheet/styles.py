@@ -120,7 +120,8 @@ _BAR = StyleDef(font_size=look.SMALL, number_format="0", align="center")
 _LEGEND = StyleDef(font_size=look.SMALL, align="center")
 _WARN = StyleDef(bold=True, font_color=look.WARNING, fill=look.OCHRE_TINT)
 _WARN_TEXT = _with(_WARN, align="left", wrap=True, border="warn")
-_PRICE = _with(_TITLE, font_size=look.PRICE, fill=look.TINT, align="right")
+_PRICE_BAND = _with(_TITLE, fill=look.TINT, indent=1, border="top")
+_PRICE = _with(_PRICE_BAND, font_size=look.PRICE, align="right")
 
 _SITE = StyleDef(border="box")
 _SITE_FILLS: Mapping[str, str | None] = {
@@ -139,7 +140,7 @@ _SITE_FORMATS: Mapping[str, StyleDef] = {
             "whole": look.WHOLE,
             "num1": look.places(1),
             "num3": look.places(3),
-            "money": look.TWO_PLACES,
+            "money": look.CENTS,
             "percent": "0.0%",
             "date": look.DATE_SHORT,
             "clock": "h:mm:ss",
@@ -228,7 +229,7 @@ _CARD_STYLES = {
     for edge in _CARD_EDGES
 }
 
-_DOLLARS = f'"$"{look.TWO_PLACES}'
+_DOLLARS = f'"$"{look.CENTS}'
 _NAMED: Mapping[str, StyleDef] = {
     **_SITE_STYLES,
     **_BARE_STYLES,
@@ -281,6 +282,7 @@ _NAMED: Mapping[str, StyleDef] = {
         f"figure_{places}": _with(_BODY, align="right", number_format=look.places(places))
         for places in range(7)
     },
+    "unbroken": _with(_BODY, align="right"),
     "figure_left": _with(_BODY, align="left"),
     "figure_top": _with(_BODY, align="left", vertical="top"),
     "text_top": _with(_TEXT, wrap=True, vertical="top"),
@@ -289,13 +291,10 @@ _NAMED: Mapping[str, StyleDef] = {
     "top_num1": _with(_TOP, number_format=look.ONE_PLACE, wrap=False),
     "top_date": _with(_TOP, number_format=look.DATE_TIGHT, align="right", wrap=False),
     "top_day": _with(_TOP, number_format=look.WEEKDAY, align="right", wrap=False),
-    "rate": _with(_BODY, number_format="#,##0.00??"),
+    "rate": _with(_BODY, number_format=f"#,##0.00??;-#,##0.00??;{look.NONE}"),
     "quantity": _with(_BODY, number_format=f"#,##0.00??;-#,##0.00??;{look.NONE}"),
     "pieces": _with(_BODY, number_format=look.WHOLE_OF_TWO_PLACES),
     "money": _with(_BODY, number_format=look.TWO_PLACES),
-    "money_or_none": _with(
-        _BODY, number_format=f"{look.TWO_PLACES};-{look.TWO_PLACES};{look.NONE}"
-    ),
     "money0": _with(_BODY, number_format=look.WHOLE),
     "pct": _with(_BODY, number_format=look.PERCENT),
     "pct_or_none": _with(_BODY, number_format=_PERCENT_OR_NONE),
@@ -324,7 +323,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "total_money": _with(_TOTAL, number_format=look.TWO_PLACES),
     "total_dollars": _with(_TOTAL, number_format=_DOLLARS),
     "grand_total_text": _with(_GRAND, align="left"),
-    "grand_total": _with(_GRAND, number_format=look.TWO_PLACES),
+    "grand_total": _with(_GRAND, number_format=look.CENTS),
     "grand_total_dollars": _with(_GRAND, number_format=_DOLLARS),
     "plain": StyleDef(),
     "plain_wrap": StyleDef(wrap=True),
@@ -334,20 +333,21 @@ _NAMED: Mapping[str, StyleDef] = {
     "label": StyleDef(font_color=look.MUTED),
     "label_low": StyleDef(font_color=look.MUTED, vertical="bottom"),
     "sign": StyleDef(border="sign"),
-    "price_text": _with(_TITLE, font_size=look.SECTION, fill=look.TINT, indent=1),
-    "price": _with(_PRICE, number_format=look.TWO_PLACES),
+    "price_text": _with(_PRICE_BAND, font_size=look.SECTION, align="left"),
+    "price": _with(_PRICE, number_format=look.CENTS),
     "price_dollars": _with(_PRICE, number_format=_DOLLARS),
-    "price_words": StyleDef(fill=look.TINT, indent=1, border="row", wrap=True),
+    "price_words": StyleDef(fill=look.TINT, indent=1, border="end", wrap=True, align="left"),
     "add_deduct": _with(
         _BODY, align="right", number_format='#,##0.00" add";#,##0.00" deduct";"no change in price"'
     ),
     "client_date": StyleDef(align="right", number_format=look.DATE_SHORT),
     "client_date_ruled": StyleDef(align="right", border="head", number_format=look.DATE_SHORT),
     "key": _KEY,
+    "key_ink": _with(_KEY, font_color=look.INK),
     "key_right": _with(_KEY, align="right"),
     "key_int": _with(_KEY, number_format=look.WHOLE),
     "key_num1": _with(_KEY, number_format=look.ONE_PLACE),
-    "key_num2": _with(_KEY, number_format=look.TWO_PLACES),
+    "key_num2": _with(_KEY, number_format=look.CENTS),
     "key_center": _KEY,
     "key_date": _with(_KEY, number_format=look.DATE),
     "key_day": _with(_KEY, number_format=look.DATE_TIGHT, font_size=look.SMALL),
