@@ -355,7 +355,7 @@ def planned(*lines, days=(), tests=()):
 
 @each("today", [0, 1, 6])
 def test_the_next_week_is_that_of_the_next_monday(today):
-    """From Monday 8 to Sunday 14 March: crew 1 makes 3 and 1 again of A, then closes B; weather
+    """From Monday 8 to Sunday 14 March: crew 1 makes 3 and 1 again of A, then closes B (+); weather
     takes the day on which it makes nothing; the Monday after and this week do not count."""
     at = [MONDAY + n * DAY for n in (7, 7, 13, 14, 6)]
     lines = (
@@ -370,7 +370,7 @@ def test_the_next_week_is_that_of_the_next_monday(today):
     found = next_week(planned(*lines, days=days, tests=(9, 14, 6)), MONDAY + today * DAY)
     assert [(date - MONDAY).days for date in found.dates] == [7, 8, 9, 13]
     assert [tuple(crew) for crew in found.crews] == [
-        (1, ("A: 4", "weather", "", "B"), 8, 23.0), (2, ("D: 2", "", "", ""), 2, 5.0),
+        (1, ("A: 4", "weather", "", "B: +"), 8, 23.0), (2, ("D: 2", "", "", ""), 2, 5.0),
     ]  # fmt: skip
     tested = next_week(planned(tests=(6, 7, 13, 14)), MONDAY + today * DAY)
     assert [(date - MONDAY).days for date in tested.dates] == [7, 13]
