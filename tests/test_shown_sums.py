@@ -95,8 +95,8 @@ def test_a_total_is_the_same_number_wherever_it_stands(name):
 def test_the_note_of_the_control_totals_is_the_rule_of_the_fuel():
     made = job(run("R1", segments_m=(120.0,)), risk_trials=0)
     rows = [[cell for cell in row.cells if cell] for row in sheets_of(made)["Checks"].rows]
-    (note,) = (str(row[0].value) for row in rows if row and "Totals agree" in str(row[0].value))
-    each, more = re.search(r"Fuel .* ([\d.]+) for each line, and ([\d.]+) more", note).groups()
+    (note,) = (str(row[0].value) for row in rows if row and "Counts agree" in str(row[0].value))
+    each, more = re.search(r"fuel, .* within ([\d.]+) a line and ([\d.]+)\.$", note).groups()
     (rule,) = (row[-1].formula for row in rows if row and "Diesel fuel: by" in str(row[0].value))
     most = float(re.search(r"<([\d.]+),", rule)[1])
     assert most == pytest.approx(float(each) * len(study(made).fleet.spans) + float(more))
