@@ -83,9 +83,9 @@ def test_the_cost_of_a_run_is_that_of_what_its_joints_earn(monkeypatch):
     assert found.labor_hours == 0.0
 
 
-def item(key, *parts):
+def item(key, *parts, lump_sum=False):
     return SimpleNamespace(key=key, number="1", description=key, unit="m", quantity=1.0,
-                           unit_price=NOTHING,
+                           unit_price=NOTHING, lump_sum=lump_sum,
                            parts=[SimpleNamespace(kind=k, name=n) for k, n in parts])  # fmt: skip
 
 
@@ -103,10 +103,13 @@ def test_a_bid_item_pays_for_the_runs_that_it_joins_or_furnishes(monkeypatch):
     ((("lines", "Mobilization"),), "start"), ((("lines", "Demobilization"),), "finish"),
     ((("lines", "Hydrostatic testing"),), "tests"), ((("tie-ins", "P"),), "tie-ins"),
     ((("lines", "Mobilization"), ("lines", "Demobilization")), "work"),
-    ((("lines", "Mobilization"), ("tie-ins", "Mobilization")), "work"),
+    ((("lines", "mobilization"), ("lines", "Mobilization")), "start"),
+    ((("lines", "Traffic"), ("tie-ins", "P")), "tie-ins"),
 ])  # fmt: skip
 def test_an_item_is_claimed_by_what_is_in_it_or_by_the_work(parts, rule):
     assert baseline._claim_rule(item("x", *parts), ()) == rule
+    if rule == "tie-ins":
+        assert baseline._claim_rule(item("x", *parts, lump_sum=True), ()) == "work"
     assert baseline._claim_rule(item("x", *parts), ("A",)) == "length"
 
 

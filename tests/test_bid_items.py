@@ -13,6 +13,7 @@ from estimator.errors import InputError
 from estimator.models.bid_inputs import OwnerItem
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Override
+from estimator.models.priced_items import OtherCost
 from estimator.models.rates import MoneyRate
 from estimator.models.run_costs import ItemPart
 from estimator.pipeline import estimate
@@ -127,6 +128,25 @@ def test_each_item_stands_in_its_group_and_mobilization_comes_before_the_pipe():
     assert items[1].description == (
         "Butt fusion, run R1, River crossing: 8 in IPS DR 11 polyethylene pipe, pipe by others"
     )
+
+
+@pytest.mark.parametrize(
+    "named", ["8 in IPS DR 11", "ips 8 dr 11", "tie-in Joints", "mobilization"]
+)
+def test_a_cost_that_names_an_item_of_ours_goes_into_it(named):
+    """1,000 of traffic control, typed for an item of the estimate, raises that item alone."""
+    key = {"t": "Tie-in joints", "m": "Mobilization"}.get(named[0], "8 in IPS DR 11")
+    cost = OtherCost(item="Traffic control", quantity=1, unit="LS",
+                     unit_price=money(1000, "unit"), bid_item=named)  # fmt: skip
+    plain = estimate(TWO)
+    found = estimate(TWO.model_copy(update={"other_costs": (cost,)}))
+    more = {item.key: item.cost - items_of(plain)[item.key].cost for item in found.items}
+    assert {name: amount for name, amount in more.items() if amount} == {key: Decimal(1000)}
+    before, now = items_of(plain)[key], items_of(found)[key]
+    assert (now.description, now.quantity, now.unit) == (
+        before.description, before.quantity, before.unit
+    )  # fmt: skip
+    assert sum(item.amount for item in found.items) == found.bid.price
 
 
 def test_runs_without_pipe_carry_what_the_furnished_ones_of_the_size_leave():

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from estimator.cost.by_run import apart_before_bond
 from estimator.cost.by_size import part_of_price
 from estimator.cost.markup import cost_by_type, factor_of, price_factors
-from estimator.cost.owner_items import as_owner_asks
+from estimator.cost.owner_items import as_owner_asks, of_one_name
 from estimator.data_class import dataclass
 from estimator.display import EACH, LUMP_SUM, PAY_LENGTH, convert
 from estimator.models.estimate import Bid, CostLine, PricedJob
@@ -48,11 +48,11 @@ RUN = "run "
 def price_items(priced: PricedJob, by_run: CostByRun) -> tuple[BidItem, ...]:
     """Return the priced items of the bid schedule, which add up to the bid price.
 
-    Cost lines that name an item of their own make that item, tie-ins make another; all other cost
-    goes to the length of each size, or of each run. An item's unit price is its part of the bid
-    price for one unit, in proportion to its cost with the markups of its types, rounded by the step
-    of the Rates sheet, unless a price was typed in for it. Mobilization, or the first other lump
-    sum, takes what is left.
+    Cost lines that name an item make that item, or go to the item of pipe or of tie-ins of that
+    name; tie-ins make another; all other cost goes to the length of each size, or of each run. An
+    item's unit price is its part of the bid price for one unit, in proportion to its cost with the
+    markups of its types, rounded by the step of the Rates sheet, unless a price was typed in for
+    it. Mobilization, or the first other lump sum, takes what is left.
 
     Parameters
     ----------
@@ -62,7 +62,7 @@ def price_items(priced: PricedJob, by_run: CostByRun) -> tuple[BidItem, ...]:
     by_run : CostByRun
         What each run and size carries of the cost.
     """
-    named = as_owner_asks(tuple(own_items(priced, by_run)), priced.job.owner_items)
+    named = as_owner_asks(of_one_name(own_items(priced, by_run)), priced.job.owner_items)
     items = [_priced(item, priced) for item in named if item.cost or not item.lump_sum]
     return tuple(_balanced(items, priced.bid.price))
 

@@ -1,6 +1,6 @@
 """Our bid items as the owner's bid form numbers, words and joins them."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
@@ -29,6 +29,22 @@ def as_owner_asks(items: Sequence[BidItem], rows: Sequence[OwnerItem]) -> list[B
     if not rows:
         found = [replace(item, number=str(n)) for n, item in enumerate(found, 1)]
     return found
+
+
+def of_one_name(items: Iterable[BidItem]) -> tuple[BidItem, ...]:
+    """Return our items with those of one name joined: a cost may name an item that is measured.
+
+    The item that is measured, of pipe or of tie-ins, keeps its words, quantity and unit.
+    """
+    found: dict[str, BidItem] = {}
+    for item in items:
+        name = item_name(item.key)
+        alike = (found[name], item) if name in found else (item,)
+        head, *others = sorted(alike, key=lambda one: one.lump_sum)
+        for other in others:
+            head = replace(_joined(head, other), keys=head.keys)
+        found[name] = head
+    return tuple(found.values())
 
 
 def item_name(text: str) -> str:

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
-from estimator.cost import item_of_run
+from estimator.cost import item_name, item_of_run
 from estimator.errors import EstimatorError
 from estimator.joint import butt_kinds
 from estimator.joint.cycle import cooling_minutes, soak_minutes
@@ -225,9 +225,9 @@ def _by_type(estimate: Estimate, cost: RunCost) -> dict[str, Decimal]:
 
 
 RULE_OF_LINES: Mapping[str, ClaimRule] = {
-    "Mobilization": "start",
-    "Demobilization": "finish",
-    "Hydrostatic testing": "tests",
+    item_name("Mobilization"): "start",
+    item_name("Demobilization"): "finish",
+    item_name("Hydrostatic testing"): "tests",
 }
 """By what items of cost lines are claimed; all others by labor-hours earned."""
 
@@ -258,9 +258,9 @@ def _claim_rule(item: BidItem, runs: Sequence[str]) -> ClaimRule:
     if runs:
         return "length"
     kinds = {part.kind for part in item.parts}
-    if kinds == {"tie-ins"}:
+    if "tie-ins" in kinds and not item.lump_sum:
         return "tie-ins"
-    rules = {RULE_OF_LINES.get(part.name, "work") for part in item.parts}
+    rules = {RULE_OF_LINES.get(item_name(part.name), "work") for part in item.parts}
     return rules.pop() if kinds == {"lines"} and len(rules) == 1 else "work"
 
 
