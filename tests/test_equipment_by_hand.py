@@ -174,7 +174,9 @@ def test_a_day_that_is_not_worked_moves_to_the_next_that_is():
 
 def test_fuel_is_priced_by_the_liter():
     """4.00 a gallon of 3.785411784 L."""
-    made = job(machines=(SMALL,)).model_copy(update={"rates": rates(fuel_price=money(4, "gal"))})
+    made = job(*map(run, STICKS_M), machines=(SMALL,)).model_copy(
+        update={"rates": rates(fuel_price=money(4, "gal"))}
+    )
     fleet = SimpleNamespace(spans=(span("machine", (DAYS[0],)),))
     plan = SimpleNamespace(lines=LINES)
     planned = SimpleNamespace(job=made, runs=SIZED, plan=plan, fleet=fleet)
@@ -481,7 +483,9 @@ def test_lines_of_a_request_count_from_one_and_name_the_supply_of_what_has_a_cor
     assert (first.need.supply, second.need.supply) == ("3-phase, 230 V, 60 Hz",
                                                        "3-phase, 460 V, 60 Hz")  # fmt: skip
     own = SMALL.model_copy(update={"self_powered": True})
-    need = rental_request._machine((own,), span("machine", (DAYS[0],)), SIZED[:1])
+    need = rental_request._machine(
+        job(run("R1"), machines=(own,)), span("machine", (DAYS[0],)), SIZED[:1]
+    )
     assert (need.supply, need.own_power) == ("", True)
 
 

@@ -9,6 +9,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from estimator.joint import small_ends
 from estimator.models.baseline import FITTING, STICK, TIE_IN, LumpSum, PieceTime
 from estimator.models.calendar import MonthWeather
 from estimator.models.kinds import BUTT_JOINT, LABOR, RISK_FACTORS
@@ -561,9 +562,9 @@ def test_a_run_is_planned_with_its_joints_and_minutes(monkeypatch):
 
 def test_a_small_end_has_its_own_limits_and_only_where_there_is_one(monkeypatch):
     monkeypatch.setattr(site_plan, "pipe_limits", lambda job, run, sized, size: size)
-    for reduce_to, small_ends, found in (("6", 1, ["8", "6"]), ("6", 0, ["8"]), (None, 1, ["8"])):
+    for reduce_to, reducers, found in (("6", 1, ["8", "6"]), ("6", 0, ["8"]), (None, 1, ["8"])):
         asked = site_plan.limits_by_size(
-            None, run(size="8", reduce_to=reduce_to), sized(small_ends=small_ends)
+            None, run(size="8", reduce_to=reduce_to, reducers=reducers), sized()
         )
         assert [*asked] == found
     assert site_plan.misalignment_max_mm(30.0) == pytest.approx(3.0)
@@ -571,8 +572,8 @@ def test_a_small_end_has_its_own_limits_and_only_where_there_is_one(monkeypatch)
 
 def test_limits_are_those_of_the_size_and_of_the_machine_without_drag(monkeypatch):
     small = SimpleNamespace(od_mm=1.0, wall_mm=10.0)
-    monkeypatch.setattr(site_plan, "pipe_geometry", lambda *of: small)
-    monkeypatch.setattr(site_plan, "fusion_parameters", lambda *asked: asked[1])
+    monkeypatch.setattr(small_ends, "pipe_geometry", lambda *of: small)
+    monkeypatch.setattr(small_ends, "fusion_parameters", lambda *asked: asked[1])
     monkeypatch.setattr(site_plan, "gauge_range", lambda machine, geometry, fusion, drag:
                         (drag, 2.0) if geometry.wall_mm > 10 else None)  # fmt: skip
     asked = SimpleNamespace(geometry=SimpleNamespace(od_mm=2.0, wall_mm=20.0),
@@ -586,7 +587,7 @@ def test_limits_are_those_of_the_size_and_of_the_machine_without_drag(monkeypatc
 
 def test_the_gauge_of_the_limits_is_without_drag(monkeypatch):
     drags = []
-    monkeypatch.setattr(site_plan, "fusion_parameters", lambda *asked: None)
+    monkeypatch.setattr(small_ends, "fusion_parameters", lambda *asked: None)
     monkeypatch.setattr(site_plan, "gauge_range", lambda machine, geometry, fusion, drag:
                         drags.append((machine.class_id, drag)))  # fmt: skip
     asked = SimpleNamespace(geometry=SimpleNamespace(od_mm=2.0, wall_mm=20.0),

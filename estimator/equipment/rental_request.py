@@ -2,11 +2,15 @@
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from estimator.equipment.haulage import ONE_DAY, Haulage
 from estimator.equipment.lifting import with_reserve
+from estimator.joint.machines import gauge_range, holds
+from estimator.joint.small_ends import pipe_at, sizes_of
 from estimator.models.equipment import Machine
 from estimator.models.job import Job
+from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import RentalSpan
@@ -40,7 +44,7 @@ def _line(planned: PlannedJob, number: int, span: RentalSpan) -> RequestLine:
     job = job_of_crew(planned.job, span.crew)
     runs, price = _runs_of(planned, span), planned.job.rates.fuel_price
     if span.kind == "machine":
-        need: MachineNeed | PowerWanted | LiftNeed = _machine(planned.job.machines, span, runs)
+        need: MachineNeed | PowerWanted | LiftNeed = _machine(planned.job, span, runs)
     elif span.kind == "generator":
         need = _generator(planned, span, runs)
     else:
@@ -98,31 +102,44 @@ def _runs_of(planned: PlannedJob, span: RentalSpan) -> list[SizedRun]:
     return [sized[run_id] for run_id in dict.fromkeys(line.run_id for line in lines)]
 
 
-def _machine(
-    machines: Sequence[Machine], span: RentalSpan, runs: Sequence[SizedRun]
-) -> MachineNeed:
-    machine = next(one for one in machines if one.class_id == span.class_id)
-    gauges = [run.machine.gauge_mpa for run in runs if run.machine.gauge_mpa]
-    ods = [run.geometry.od_mm for run in runs]
-    drs = [run.geometry.dr for run in runs]
+class _End(NamedTuple):
+    """Pipe that a machine joins: its measures, its fusion and the gauge with drag."""
+
+    geometry: PipeGeometry
+    fusion: FusionParameters
+    gauge_mpa: tuple[float, float, float] | None
+
+
+def _machine(job: Job, span: RentalSpan, runs: Sequence[SizedRun]) -> MachineNeed:
+    machine = next(one for one in job.machines if one.class_id == span.class_id)
+    ends = sorted(_ends(job, machine, runs), key=lambda end: -end.geometry.od_mm)
+    pipes, gauges = [end.geometry for end in ends], [end.gauge_mpa for end in ends if end.gauge_mpa]
+    drs = [pipe.dr for pipe in pipes]
     return MachineNeed(
-        od_mm=(min(ods), max(ods)),
+        od_mm=(pipes[-1].od_mm, pipes[0].od_mm),
         dr=(min(drs), max(drs)),
         od_systems=tuple(dict.fromkeys(run.geometry.od_system for run in runs)),
-        force_n=max(run.geometry.joint_area_mm2 * run.fusion.interfacial_mpa[2] for run in runs),
+        force_n=max(end.geometry.joint_area_mm2 * end.fusion.interfacial_mpa[2] for end in ends),
         gauge_mpa=(min(low for low, *_ in gauges), max(high for *_, high in gauges))
         if gauges
         else None,
         piston_area_mm2=machine.piston_area_mm2,
-        sizes=tuple(dict.fromkeys(_sizes(runs))),
+        sizes=tuple(dict.fromkeys((pipe.od_system, pipe.size) for pipe in pipes)),
         supply="" if machine.self_powered else _supply_of(machine),
         own_power=machine.self_powered,
     )
 
 
-def _sizes(runs: Sequence[SizedRun]) -> Iterator[tuple[str, str]]:
-    for run in sorted(runs, key=lambda run: -run.geometry.od_mm):
-        yield run.geometry.od_system, run.geometry.size
+def _ends(job: Job, machine: Machine, runs: Sequence[SizedRun]) -> Iterator[_End]:
+    """Yield the pipe of some runs, and of the small ends of their reducers that a machine holds."""
+    by_id = {run.run_id: run for run in job.runs}
+    for sized in runs:
+        yield _End(sized.geometry, sized.fusion, sized.machine.gauge_mpa)
+        run = by_id[sized.run_id]
+        for size in sizes_of(run)[1:]:
+            pipe, fusion = pipe_at(job, run, sized, size)
+            if holds(machine, pipe.od_mm):
+                yield _End(pipe, fusion, gauge_range(machine, pipe, fusion, job.fusion.drag_mpa))
 
 
 def _generator(planned: PlannedJob, span: RentalSpan, runs: Sequence[SizedRun]) -> PowerWanted:

@@ -8,8 +8,8 @@ from estimator.joint.butt_kinds import BUTT_KINDS, REWORK, SMALL_END
 from estimator.joint.cooling_by_air import cooling_by_air
 from estimator.joint.cycle import test_minutes
 from estimator.joint.fusion import fusion_options, fusion_parameters
-from estimator.joint.geometry import pipe_geometry
 from estimator.joint.machines import gauge_range
+from estimator.joint.small_ends import pipe_at, sizes_of
 from estimator.models.estimate import PricedJob
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import CountingInputs, FusionInputs
@@ -74,16 +74,7 @@ def misalignment_row() -> tables.Row:
 
 def pipe_limits(job: Job, run: Run, sized: SizedRun, size: str) -> PipeLimits:
     """Return the limits of a run's joints at its own size, or the smaller one of its reducers."""
-    geometry = sized.geometry
-    if size != run.size:
-        geometry = pipe_geometry(run.od_system, size, run.dr, run.material)
-    fusion = fusion_parameters(
-        job.fusion.method,
-        geometry.od_mm,
-        geometry.wall_mm,
-        sized.timing.ambient_c,
-        fusion_options(job.fusion),
-    )
+    geometry, fusion = pipe_at(job, run, sized, size)
     machine = next(one for one in job.machines if one.class_id == sized.machine.class_id)
     gauge = gauge_range(machine, geometry, fusion, 0.0)
     return PipeLimits(
@@ -98,8 +89,7 @@ def pipe_limits(job: Job, run: Run, sized: SizedRun, size: str) -> PipeLimits:
 
 def limits_by_size(job: Job, run: Run, sized: SizedRun) -> dict[str, PipeLimits]:
     """Return the limits of a run's joints by size: its own, and the small ends of reducers."""
-    small = [run.reduce_to] if run.reduce_to and sized.counts.small_ends else []
-    return {size: pipe_limits(job, run, sized, size) for size in (run.size, *small)}
+    return {size: pipe_limits(job, run, sized, size) for size in sizes_of(run)}
 
 
 def cooling_of(fusion: FusionInputs, limits: PipeLimits) -> tuple[CoolingByAir, ...]:
