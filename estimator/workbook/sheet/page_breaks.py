@@ -99,13 +99,12 @@ def _with_parts_whole(spec: SheetSpec, rows: "_Rows") -> SheetSpec:
 
 
 def _with_rows_on_the_last_page(spec: SheetSpec, rows: "_Rows") -> SheetSpec:
-    """Return a sheet that a reader filters with rows on its last page that use it."""
-    end, least = rows.last + 1, HARDLY_USED * _page(spec)
+    """Return a sheet that a reader filters with enough rows on its last page."""
+    end = rows.last + 1
     *before, last = _begun(spec, rows)
-    if not before or rows.part(last, end).height >= least:
+    if not before or rows.are_enough(last, end):
         return spec
-    start = rows.tail(before[-1] + 1, end, least)
-    return replace(spec, breaks=(*spec.breaks, start - 1))
+    return replace(spec, breaks=(*spec.breaks, rows.tail(before[-1] + 1, end) - 1))
 
 
 def _begun_close(spec: SheetSpec, rows: "_Rows") -> SheetSpec:
@@ -427,16 +426,11 @@ class _Rows:
             number = after
         return found
 
-    def tail(self, start: int, end: int, least: float = 0.0) -> int:
-        """Return the first of the rows that end a table together, and of those it stands below.
-
-        ``least`` is the height in points that they have together, if the table is so high.
-        """
+    def tail(self, start: int, end: int) -> int:
+        """Return the first of the rows that end a table together, and of those it stands below."""
         number = end
         while number > start and (
-            not self.are_enough(number, end)
-            or self.part(number, end).height < least
-            or self.style(number - 1) in KEPT_WITH_NEXT
+            not self.are_enough(number, end) or self.style(number - 1) in KEPT_WITH_NEXT
         ):
             number -= 1
         return number
