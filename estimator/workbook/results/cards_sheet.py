@@ -16,7 +16,6 @@ from estimator.display import (
     UnitSystem,
     convert,
     limit_text,
-    sentence,
     show_date,
     unit_of,
 )
@@ -427,8 +426,8 @@ def _air(system: UnitSystem, card: FieldCard) -> Iterator[Line]:
     unit = unit_of("temperature", system)
     airs = card.airs
     if not airs:
-        yield Line("fact", (Part(0, LAST, "Same cooling in any air.", "fact"),))
-        yield Line("fact", (Part(0, LAST, _ask(card, system) or None, "fact"),))
+        for text in _alike(*_asked_for(card, system)):
+            yield Line("fact", (Part(0, LAST, text, "fact"),))
         return
     now = next((one for one in airs if card.ambient_c < one.air_c), airs[-1])
     names = [Part(0, 0, f"Air, {unit}", "air")]
@@ -446,20 +445,36 @@ def _air(system: UnitSystem, card: FieldCard) -> Iterator[Line]:
     yield Line("fact", times)
 
 
-def _ask(card: FieldCard, system: UnitSystem) -> str:
-    """Return in which air the method asks for more than a clock, empty if in none."""
-    texts = []
+def _asked_for(card: FieldCard, system: UnitSystem) -> tuple[str, str]:
+    """Return the air below which, and from which up, the method asks for more than a clock."""
+    found = {"high": "", "low": ""}
     for row in tables.find_rows("fusion_notes", method=card.fusion.method):
         unit = {"ambient_c": "C", "ambient_f": "F"}.get(str(row["quantity"]))
-        if unit is None:
-            continue
-        for side, word in (("high", "below {}"), ("low", "from {} up")):
-            if isinstance(row[side], float):
+        for side in found:
+            if unit is not None and isinstance(row[side], float):
                 celsius = to_si(tables.number(row, side), unit)
                 shown = unit_of("temperature", system)
-                texts.append(word.format(f"{from_si(celsius, shown):.0f} {shown}"))
-    joined = " or ".join(sorted(texts))
-    return f"{sentence(joined)}: ask." if texts else ""
+                found[side] = f"{from_si(celsius, shown):.0f} {shown}"
+    return found["high"], found["low"]
+
+
+def _alike(below: str, above: str) -> tuple[str, str | None]:
+    """Return in which air cooling is the same, and what to do in other air.
+
+    >>> _alike("0 C", "38 C")
+    ('Air from 0 C to below 38 C: cooling is the same.', 'Below or above: stop and ask.')
+    >>> _alike("0 C", ""), _alike("", "")[1]
+    (('Air from 0 C up: cooling is the same.', 'Below: stop and ask.'), None)
+    """
+    if below and above:
+        return f"Air from {below} to below {above}: cooling is the same.", (
+            "Below or above: stop and ask."
+        )
+    if below:
+        return f"Air from {below} up: cooling is the same.", "Below: stop and ask."
+    if above:
+        return f"Air below {above}: cooling is the same.", "Above: stop and ask."
+    return "Cooling is the same in any air.", None
 
 
 def _cut(text: str) -> str:

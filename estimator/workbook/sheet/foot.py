@@ -10,7 +10,7 @@ PIXELS_PER_INCH = 96
 DOT = " \N{MIDDLE DOT} "
 SHEET_NAME = "&A"
 """Code of the programs for the name of a sheet, as it is when the page prints."""
-LONGEST_PAGES = "Page 1,000 of 1,000"
+LONGEST_PAGES = "Page 999 of 999"
 GAP, RESERVE = 24, 1.04
 """Pixels between both ends of a foot; how much broader some programs draw letters."""
 LONGEST_FOOT = 200

@@ -328,7 +328,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "plain": StyleDef(),
     "plain_wrap": StyleDef(wrap=True),
     "plain_right": StyleDef(align="right"),
-    "plain_date": StyleDef(number_format=look.DATE_TIGHT, align="right"),
+    "plain_date": StyleDef(number_format=look.DATE_SHORT, align="left"),
     "term": StyleDef(wrap=True, vertical="top", font_size=look.LONG_TABLE),
     "label": StyleDef(font_color=look.MUTED),
     "label_low": StyleDef(font_color=look.MUTED, vertical="bottom"),
