@@ -6,7 +6,7 @@ from typing import Literal
 
 from estimator.display import counted
 from estimator.models.places import Places
-from estimator.progress.control_chart import p_chart
+from estimator.progress.control_chart import GROUP, p_chart
 from estimator.progress.joint_log import (
     TRIAL,
     CouponDue,
@@ -191,7 +191,13 @@ def _control(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
     columns = result_columns("log_chart")
     mean = sum(rejected) / len(rejected)
     sheet.add()
-    sheet.section("Percent of rejects by group of joints, with 3-sigma limits", COLUMNS)
+    sheet.section(
+        f"Percent of rejects by {GROUP} joints, trial fusions too, with 3-sigma limits", COLUMNS
+    )
+    grouped, made = points[-1].last, len(rejected)
+    if grouped < made:
+        text = f"Joints {grouped + 1} to {made}: too few for a group; in the average."
+        sheet.merge(sheet.add(Cell(text, "note")), 1, COLUMNS)
     first = sheet.table_head(columns) + 1
     for point in points:
         sheet.table_row(
