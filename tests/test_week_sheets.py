@@ -700,6 +700,6 @@ def test_heads_of_the_weeks_keep_off_each_other_and_the_note_names_what_is_short
 def test_the_part_of_the_job_that_a_crew_makes_is_named_so():
     """It ends below 100 %, other than what is done of the job above."""
     crews = table("Plan by week", ["Week starting", "Crew"])
-    last = {row["Crew"]: row["Share of job"] for row in crews}
+    last = {row["Crew"]: row["Done of job"] for row in crews}
     assert 0 < last[1] < 1
     assert last[1] + last[2] == pytest.approx(1.0)
