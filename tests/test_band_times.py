@@ -16,6 +16,7 @@ from estimator.models.plan import CrewDay, Plan, PlanLine
 from estimator.plan.hours_by_run import HoursByRun
 from estimator.plan.paid_shifts import people_at
 from estimator.standards import tables
+from estimator.standards.pipe_names import ratio_label
 from estimator.warnings.price_jumps import _like, _Size, _sizes, _why
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.read.columns import value_if_absent
@@ -152,7 +153,10 @@ def test_every_jump_of_like_pipe_is_named_with_its_reason(system, dr, sticks):
         assert len(said) == len(pairs)
         for (small, large), words in zip(pairs, said, strict=True):
             unit = "mm" if system == "SI" else "in IPS"
-            assert words.startswith(f"From {small.run_id} to {large.run_id} {unit} fusion {word}")
+            wall = f" {ratio_label(large.geometry.od_system)} {dr}" if word == "falls" else ""
+            sizes = f"From {small.run_id} to {large.run_id} {unit}{wall}"
+            assert words.startswith(f"{sizes} fusion {word}")
+            assert (" a joint of like pipe" in words) is bool(wall)
             assert "nothing stands out" not in words
 
 
@@ -187,7 +191,7 @@ def test_a_joint_alone_jumps_only_with_a_class_or_people_over_all_sizes(od_syste
 def a_size(od_mm, crew_min, joining_min, **changes):
     """30 joints, $300 an hour of the crew."""
     figures = {"by_time": 5.0 * crew_min, "joints": 30, "crew_min": crew_min} | changes
-    return _Size("ISO", f"{od_mm:.0f}", od_mm, "A", joining_min=joining_min, **figures)
+    return _Size("ISO", f"{od_mm:.0f}", od_mm, "A", 11.0, joining_min=joining_min, **figures)
 
 
 def test_paid_time_beside_the_joints_is_named_by_hand():
@@ -217,6 +221,8 @@ def test_causes_of_a_fall_by_hand():
     assert _why(small, cheap) == "45 less for each paid crew-hour (premiums, rent, fuel)"
     other = a_size(125.0, 600.0, 480.0, by_time=2550.0, classes={"M2"}, people=3.0)
     assert _why(small, other) == "machine class M2 in place of M1"
+    none = a_size(125.0, 600.0, 480.0, by_time=2550.0, people=3.0)
+    assert _why(small, none) == "machine class M1 no longer serves"
     bought = a_size(125.0, 600.0, 480.0, classes={"M1"}, people=3.0, consumables=-450.0)
     assert _why(small, bought) == "15.00 less of consumables per joint"
 

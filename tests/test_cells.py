@@ -330,6 +330,8 @@ def test_unit_label_knows_every_label_and_alias():
         ("rates", "hydro_equipment", "$/EA", "test section"),
         ("rates", "mobilization", "$/LS", "lump sum"),
         ("rates", "mobilization", "$/lump sum", "lump sum"),
+        ("rates", "site_overhead", "$/workday", "work day"),
+        ("rates", "site_overhead", "$/work day", "work day"),
         ("material_prices", "price_a", "$/EA", "each"),
         ("material_prices", "price_a", "$/each", "each"),
         ("generators", "fuel_full_l_h", "gal/hr", "gal/h"),
@@ -352,6 +354,7 @@ def test_cells_write_units_as_the_trade_does():
         ("machines", "fuel_rate_l_h", "gal/hr", "L/h"), ("rates", "mobilization", "$/LS", "$/LS"),
         ("rates", "saddle_cost", "$/EA", "$/EA"), ("material_prices", "price_b", "$/EA", "$/EA"),
         ("schedule", "pipe_price", "$/ft", "$/m"),
+        ("rates", "site_overhead", "$/workday", "$/workday"),
     ):  # fmt: skip
         assert [the(table, key).unit_text(system) for system in ("US", "SI")] == [us, si]
 

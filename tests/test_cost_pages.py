@@ -105,3 +105,17 @@ def test_one_stick_of_pipe_is_counted_as_one():
     found = estimate(job(bought, run("R2", segments_m=(120.0,))))
     (line,) = [line for line in found.cost_lines if line.cost_type == "Pipe"]
     assert line.basis.startswith("1 whole stick;")
+
+
+@pytest.mark.parametrize(
+    ("size", "piece_m", "words"),
+    [("2", 152.4, "2 whole coils;"), ("2", 12.0, "20 whole sticks;"),
+     ("8", 152.4, "2 whole sticks;")],
+)  # fmt: skip
+def test_long_pieces_of_small_pipe_are_coils(size, piece_m, words):
+    """240 m of pieces of 500 ft (152.4 m) are two, of 12 m twenty; no 8 in pipe is coiled."""
+    bought = run("R1", size=size, segments_m=(240.0,), stick_length_m=piece_m,
+                 pipe_price=money(5, "m"))  # fmt: skip
+    found = estimate(job(bought))
+    (line,) = [line for line in found.cost_lines if line.cost_type == "Pipe"]
+    assert line.basis.startswith(words)

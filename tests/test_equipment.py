@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost.rental_lines import hours_beyond, hours_by_tier, hours_total
+from estimator.cost.rental_lines import hours_beyond, hours_by_tier, hours_lines, hours_total
 from estimator.display import describe, show_date
 from estimator.equipment.stock import held_between, peak, periods, short_periods
 from estimator.models.choice import Reason
@@ -332,6 +332,19 @@ def test_charges_of_excess_hours_are_those_of_the_cost_lines():
     assert [row["Charge"] for row in rows] == pytest.approx(billed, abs=1e-6)
     assert any(value != pytest.approx(round(value)) for value in billed)
     assert hours_total(found.job, found.fleet) == pytest.approx(sum(billed), abs=1e-6)
+
+
+def test_excess_hours_of_two_rents_are_told_apart_by_their_first_day():
+    """The same machine for the same crew, equally long, once more 40 days later."""
+    _, found, _ = charged("plant_piping")
+    first = next(span for span in found.fleet.spans if span.excess_h)
+    later = first.on_rent + dt.timedelta(40)
+    spans = (first, first.model_copy(update={"on_rent": later}))
+    fleet = found.fleet.model_copy(update={"spans": spans})
+    lines = [(line.item, line.basis) for line in hours_lines(found.job, fleet)]
+    assert lines
+    assert len(set(lines)) == len(lines)
+    assert any(f"from {show_date(later, 'US')}" in basis for _, basis in lines)
 
 
 @pytest.mark.parametrize("name", ["plant_piping"])

@@ -77,6 +77,32 @@ def test_the_size_of_a_run_is_not_broken_over_two_lines():
     assert lines[2] == f"Furnish and butt fuse N2, {name}:\n{size}"
 
 
+def descriptions(made):
+    """Return what the Bid schedule describes below its items of pipe."""
+    rows = [row.cells for row in sheets_of(made)["Bid schedule"].rows if len(row.cells) > 1]
+    texts = [cells[1].value for cells in rows if cells[1]]
+    return texts[texts.index("Pipe, subtotal") :]
+
+
+@pytest.mark.parametrize(
+    ("rule", "trials"),
+    [("job start", "at job start"), ("each size", "each size"), ("each day", "each day"),
+     ("each size and wall", "each size and wall")],
+)  # fmt: skip
+def test_lump_sums_of_tests_say_how_much_they_are_for(rule, trials):
+    runs = (priced("8", test_section="A"), priced("12", test_section="B"))
+    made = job(*runs, test_joint_rule=rule, risk_trials=0)
+    found = descriptions(made.model_copy(update={"rates": rates(hydro_wage=money(46, "h"))}))
+    assert f"Trial fusions, {trials}" in found
+    assert "Hydrostatic testing, 2 sections" in found
+
+
+def test_tests_in_the_owner_s_words_have_no_scope_of_ours():
+    owner = (OwnerItem(item="Trial fusions", owner_no="9", owner_text="Test fusions"),)
+    made = job(priced("8"), test_joint_rule="each size", risk_trials=0, owner_items=owner)
+    assert "Test fusions" in descriptions(made)
+
+
 def test_sixty_items_by_run_take_one_line_each_on_two_pages():
     """Names of 40 letters; a page upright has room for 46 rows of 15 points."""
     runs = (
@@ -199,6 +225,7 @@ def test_pages_with_types_of_cost_say_what_each_holds():
         "Compare",
         "Risk",
         "Basis of estimate",
+        "Checks",
     ],
 )
 def test_a_page_with_cost_says_that_it_is_internal_beside_its_title(name):

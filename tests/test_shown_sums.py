@@ -97,6 +97,8 @@ def test_the_note_of_the_control_totals_is_the_rule_of_the_fuel():
     rows = [[cell for cell in row.cells if cell] for row in sheets_of(made)["Checks"].rows]
     (note,) = (str(row[0].value) for row in rows if row and "Counts agree" in str(row[0].value))
     each, more = re.search(r"fuel, .* within ([\d.]+) a line and ([\d.]+)\.$", note).groups()
-    (rule,) = (row[-1].formula for row in rows if row and "Diesel fuel: by" in str(row[0].value))
+    (fuel,) = (row for row in rows if row and "Diesel fuel: by" in str(row[0].value))
+    name, rule = str(fuel[0].value), fuel[-1].formula
+    assert name.endswith(f"by week, {made.rates.fuel_price.per}")
     most = float(re.search(r"<([\d.]+),", rule)[1])
     assert most == pytest.approx(float(each) * len(study(made).fleet.spans) + float(more))

@@ -30,13 +30,13 @@ def warning_rows(spec):
     return texts[texts.index(("Where", "Warning")) + 1 : texts.index(("Control totals", None)) - 1]
 
 
-def test_warnings_of_a_kind_stand_together_under_what_they_share():
+def test_warnings_of_a_kind_stand_together_below_the_others_under_what_they_share():
     other = Problem("Job!B13", "The plan ends late", serious=True)
     assert warning_rows(checks((near("L1"), other, near("L2")))) == [
+        ("Job!B13", "SERIOUS. The plan ends late"),
         (None, CHART),
         ("Lifting!C10", "Class L1: the heaviest stick with reserve is close to the capacity"),
         ("Lifting!C10", "Class L2: the heaviest stick with reserve is close to the capacity"),
-        ("Job!B13", "SERIOUS. The plan ends late"),
     ]
 
 

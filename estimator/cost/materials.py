@@ -14,6 +14,7 @@ from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import Rates, price_key
 from estimator.models.sized_run import SizedRun
 from estimator.money import round_quantity
+from estimator.standards.pieces import stick_lengths
 from estimator.standards.pipe_names import pipe_label
 from estimator.steps.kinds import Money
 from estimator.steps.recorder import Worked, step
@@ -90,19 +91,22 @@ def pieces_m(sticks: int, run: Run) -> float:
 
 
 def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
-    """Pipe of the runs that carry a price: whole sticks, price with waste."""
+    """Pipe of the runs that carry a price: whole sticks or coils, price with waste."""
+    lengths = stick_lengths()
     for run, known in planned.pairs:
         if run.pipe_price is None or not run.pipe_price.amount:
             continue
         per = run.pipe_price.per
         bought = pieces_m.worked(known.counts.sticks, run)
         length = round_quantity(from_si(bought.value, per), 2)
+        coil = lengths.is_coil(run.stick_length_m, known.geometry.od_mm)
+        piece = "coil" if coil else "stick"
         yield CostLine(
             key=f"pipe.{run.run_id}",
             section=DIRECT,
             cost_type=PIPE,
             item=f"Pipe of run {run.run_id}, {pipe_label(run.od_system, run.size, run.dr)}",
-            basis=f"{counted(known.counts.sticks, 'whole stick')}; price includes waste",
+            basis=f"{counted(known.counts.sticks, f'whole {piece}')}; price includes waste",
             quantity=Quantity(length, working=(bought,)),
             unit=per,
             rate=pipe_rate.worked(run, planned.job.rates),

@@ -5,7 +5,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.cost.rates import DIRECT, amount_of, given_price, rate_input
-from estimator.display import counted, show_span
+from estimator.display import show_date, show_span
 from estimator.models.equipment import RentalItem
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
@@ -165,7 +165,8 @@ def hour_rate(job: Job, span: RentalSpan, key: str) -> Worked[float]:
 
 
 def hours_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
-    """Hours beyond the rental days, by the tier that bills them."""
+    """Hours beyond the rental days, by the tier that bills them, with the first day on rent."""
+    system = job.cover.unit_system
     for i, span in enumerate(fleet.spans):
         for key, hours in hours_by_tier(job.rates, span).items():
             rate = hour_rate(job, span, key)
@@ -175,7 +176,7 @@ def hours_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
                     section=DIRECT,
                     cost_type=EQUIPMENT,
                     item=f"{KIND_WORDS[span.kind]} {span.class_id}, excess hours",
-                    basis=f"crew {span.crew}, {counted(span.work_days, 'workday')}"
+                    basis=f"crew {span.crew}, from {show_date(span.on_rent, system)}"
                     f"{_more_than_one(span)}, {WORDS[key]}",
                     quantity=Quantity.of(
                         hours_beyond.worked(span),

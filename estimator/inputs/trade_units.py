@@ -9,6 +9,7 @@ from estimator.models.kinds import CONNECTIONS, TRIAL_FUSIONS
 _BY_THE_PIECE = ("each", "test section", TRIAL_FUSIONS.unit)
 _IN_BOTH = {
     "lump sum": LUMP_SUM,
+    "work day": "workday",
     **dict.fromkeys(_BY_THE_PIECE, EACH),
     **{kind.counted_item.unit: EACH for kind in CONNECTIONS},
 }

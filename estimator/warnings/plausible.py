@@ -13,9 +13,9 @@ from estimator.models.estimate import Estimate
 from estimator.models.places import Places
 from estimator.models.rates import MoneyRate
 from estimator.standards import tables
-from estimator.units import at_least, at_most, from_si, to_si
+from estimator.standards.pieces import TABLE, stick_lengths
+from estimator.units import at_least, from_si, to_si
 
-TABLE = "plausible"
 LIKE_A_DOLLAR = ("$", "US$", "USD", "C$", "CAD", "A$", "AUD", "€", "EUR", "£", "GBP")
 """Currencies for which the ranges of prices hold."""
 FEWEST_RUNS, FEWEST_ROWS = 3, 3
@@ -66,20 +66,18 @@ def _factor(quantity: str) -> float:
 
 def sticks_of_no_usual_length(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Warn of sticks that are shorter or longer than pipe comes in, coils aside."""
-    known, coiled = _known("stick length"), tables.number(_known("coil diameter"), "high")
-    low, high = tables.number(known, "low"), tables.number(known, "high")
-    system = estimate.job.cover.unit_system
+    known, system = stick_lengths(), estimate.job.cover.unit_system
+    low, high = (show(each, "length", system) for each in (known.low_m, known.high_m))
     found: dict[float, list[str]] = {}
     for run, sized in estimate.pairs:
         stick = run.stick_length_m
-        coil = at_least(stick, high) and at_most(sized.geometry.od_mm, coiled)
-        if not ((at_least(stick, low) and at_most(stick, high)) or coil):
+        if not (known.is_stick(stick) or known.is_coil(stick, sized.geometry.od_mm)):
             found.setdefault(stick, []).append(run.run_id)
     for stick, run_ids in found.items():
         yield Problem(
             places.where("schedule", run_ids[0], "stick_length_m"),
             f"Stick or coil length: {show(stick, 'length', system)} is unusual. Sticks are "
-            f"{show(low, 'length', system)} to {show(high, 'length', system)} (our assumption); "
+            f"{low} to {high} (our assumption); "
             f"only small pipe comes in coils: {name_runs(run_ids)}",
         )
 

@@ -15,7 +15,7 @@ from estimator.models.job import Run
 from estimator.models.kinds import CONSUMABLES, cost_type
 from estimator.models.places import Places
 from estimator.plan import people_at
-from estimator.standards.pipe_names import size_label
+from estimator.standards.pipe_names import ratio_label, size_label
 
 JUMP, FALL, NEIGHBORS = 1.25, 0.95, 1.35
 """A cost per joint this many times that of the size before is named, and of like pipe one that is
@@ -41,6 +41,7 @@ class _Size:
     size: str
     od_mm: float
     run_id: str
+    dr: float
     by_time: float = 0.0
     consumables: float = 0.0
     joints: int = 0
@@ -78,7 +79,7 @@ def price_jumps(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Name neighboring sizes whose joints differ much in cost, and why.
 
     A rise by more than a quarter from size to size; a fall by more than some percent where the
-    pipe is alike but for its size.
+    pipe is alike but for its size, and named: all pipe of that size may cost more.
     """
     for small, large in pairwise(_sizes(estimate, _any_wall)):
         yield from _named(estimate, places, small, large, _rises)
@@ -110,14 +111,16 @@ def _named(
     if large.od_mm > NEIGHBORS * small.od_mm or not differs(before, after):
         return
     currency = estimate.job.cover.currency
-    word = "rises" if after > before else "falls"
+    rises = after > before
+    word = "rises" if rises else "falls"
+    wall, like = ("", "") if rises else (f" {_wall(large)}", " of like pipe")
     scope = f" (its own minutes only: one size has under {FEWEST_JOINTS})" if alone else ""
     why = _why(small, large, alone=alone)
     alike = BESIDES if BESIDE in why else ""
     yield Problem(
         places.where("schedule", large.run_id, "size"),
-        f"From {_from_to(small, large)} fusion {word} from "
-        f"{money_text(currency, before)} to {money_text(currency, after)} a joint{scope}: {why}"
+        f"From {_from_to(small, large)}{wall} fusion {word} from {money_text(currency, before)} to "
+        f"{money_text(currency, after)} a joint{like}{scope}: {why}"
         f"{f'. {alike}' if alike else ''}",
         alike=alike,
     )
@@ -128,6 +131,11 @@ def _from_to(small: _Size, large: _Size) -> str:
     if small.od_system == large.od_system:
         return size_label(small.od_system, f"{small.size} to {large.size}")
     return " to ".join(size_label(one.od_system, one.size) for one in (small, large))
+
+
+def _wall(one: _Size) -> str:
+    """Return what the wall of a size is called: ``SDR 11``."""
+    return f"{ratio_label(one.od_system)} {one.dr:g}"
 
 
 def _any_wall(run: Run) -> tuple[object, ...]:
@@ -157,7 +165,7 @@ def _by_key(
     for run, sized in estimate.pairs:
         if not sized.counts.butt_joints:
             continue
-        first = _Size(run.od_system, run.size, sized.geometry.od_mm, run.run_id)
+        first = _Size(run.od_system, run.size, sized.geometry.od_mm, run.run_id, run.dr)
         one = found.setdefault(key(run), first)
         amounts = estimate.by_run.by_run[run.run_id].amounts
         for i in of_time:
@@ -230,7 +238,7 @@ class _Causes:
         elif added:
             self.named.append(f"machine class {added} in place of {gone}")
         elif gone:
-            self.named.append(f"no machine of class {gone}")
+            self.named.append(f"machine class {gone} no longer serves")
 
     def add(self, more: float, least: float, form: str, of: str, fewer: str = "less") -> None:
         """Name a difference that works in the direction of the whole."""

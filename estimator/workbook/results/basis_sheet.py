@@ -65,7 +65,8 @@ def _price_and_range(sheet: SheetBuilder) -> None:
     heads: Sequence[str] = ()
     right: Sequence[Line] = ()
     if not isinstance(risk, NoRisk):
-        beside = [None] * LEFT + [Cell(f"Range, {counted(risk.trials, 'trial')}", "section")]
+        title = f"Range without contingency, {counted(risk.trials, 'trial')}"
+        beside = [None] * LEFT + [Cell(title, "section")]
         heads = ("Probability", header_text("Price", money), "Finish")
         right = _range_lines(context, risk)
     sheet.add(Cell("Price", "section"), *beside, height=SECTION_ROW)

@@ -2,8 +2,9 @@
 
 import csv
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from importlib import resources
+from types import MappingProxyType
 
 from estimator.cost.fittings import fittings
 from estimator.display import (
@@ -27,13 +28,24 @@ from estimator.models.run_costs import BidItem
 from estimator.money import round_quantity
 from estimator.workbook.results.builder import Context
 
+TESTING, TRIALS = "Hydrostatic testing", "Trial fusions"
+"""Our names of two items."""
+TRIAL_RULES: Mapping[str, str] = MappingProxyType(
+    {
+        "job start": "at job start",
+        "each size": "each size",
+        "each size and wall": "each size and wall",
+        "each day": "each day",
+    }
+)
+"""When trial fusions are made, by the choice on the Job sheet."""
 TESTS_PRICED = (
     ("hydro_wage", "labor"),
     ("hydro_equipment", "test equipment"),
     ("hydro_water", "test water"),
     ("hydro_disposal", "test water disposal"),
 )
-NOT_TESTED = "Hydrostatic testing, disinfection, and test water disposal"
+NOT_TESTED = f"{TESTING}, disinfection, and test water disposal"
 GOVERNED = (
     "The instructions of the pipe and machine makers, the qualified written procedure, the "
     "specification and local code govern."
@@ -206,13 +218,25 @@ def covered(context: Context, item: BidItem) -> str:
     estimate = context.estimate
     if item.group == "Mobilization":
         return "Crew, machines, power and lifting to the site and back"
-    if item.key == "Hydrostatic testing":
+    if item.key == TESTING:
         return f"{counted(len(estimate.tests), 'section')}, per the test sections of the schedule"
-    if item.key == "Trial fusions":
+    if item.key == TRIALS:
         return "Proof of crew, machine and settings before production"
     if EACH in (item.unit, item.own_unit):
         return counted(round(item.quantity), "joint")
     return ""
+
+
+def with_scope(estimate: Estimate, item: BidItem) -> str:
+    """Return a lump sum in our words with how much it is for, any other item as it is worded."""
+    if item.keys != (item.description,):
+        return item.description
+    scope = ""
+    if item.key == TESTING and estimate.tests:
+        scope = counted(len(estimate.tests), "section")
+    elif item.key == TRIALS:
+        scope = TRIAL_RULES.get(estimate.job.counting.test_joint_rule, "")
+    return f"{item.description}, {scope}" if scope else item.description
 
 
 def pipe_name(estimate: Estimate) -> str:

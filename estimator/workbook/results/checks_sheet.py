@@ -23,7 +23,7 @@ from estimator.standards import tables
 from estimator.standards.pipe_names import sizes_label
 from estimator.units import to_si
 from estimator.workbook.results.bid_text import cautions
-from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.builder import INTERNAL, Context, SheetBuilder
 from estimator.workbook.results.client_page import inches
 from estimator.workbook.results.control_totals import TOLERANCES, control_totals
 from estimator.workbook.results.headers_again import with_headers_again
@@ -63,6 +63,7 @@ def checks_sheet(context: Context) -> SheetSpec:
 
 def _sheet(context: Context, again: frozenset[int]) -> SheetSpec:
     sheet = SheetBuilder(context, "Checks", "Checks", again=again)
+    sheet.result = INTERNAL
     sheet.last_row = LIGHT_ROW
     _summary(sheet)
     sheet.add(height=GAP)
@@ -221,12 +222,15 @@ def _warning_table(sheet: SheetBuilder, warnings: Sequence[Problem]) -> None:
 
 
 def _by_kind(warnings: Sequence[Problem]) -> Sequence[Sequence[Problem]]:
-    """Return the warnings as they come, those that end alike together."""
+    """Return the warnings as they come, those that end alike together.
+
+    Those without their like stand first: a line of what others share has no end but the next one.
+    """
     found: dict[tuple[str, int], list[Problem]] = {}
     for number, warning in enumerate(warnings):
         key = (warning.alike, 0) if warning.alike else ("", number)
         found.setdefault(key, []).append(warning)
-    return list(found.values())
+    return sorted(found.values(), key=lambda some: len(some) > 1)
 
 
 def _cautions(sheet: SheetBuilder) -> None:

@@ -135,7 +135,7 @@ def _fuel_total(context: Context) -> ControlTotal:
     job, spans = context.estimate.job, context.estimate.fleet.spans
     volumes = [fuel_volume(job.rates, span.fuel_l) for span in spans]
     return ControlTotal(
-        "Diesel fuel: by rental line vs. by week",
+        f"Diesel fuel: by rental line vs. by week, {job.rates.fuel_price.per}",
         sum(volumes), context.anchors["equipment.fuel"],
         round_quantity(from_si(sum(span.fuel_l for span in spans), job.rates.fuel_price.per), 0),
         context.anchors["weeks.fuel"], FUEL_LINE * len(spans) + WHOLE,

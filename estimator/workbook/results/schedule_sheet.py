@@ -15,7 +15,7 @@ from estimator.models.kinds import PIPE
 from estimator.models.run_costs import BidItem, ItemPart, PipeWork, item_amount, left_over
 from estimator.steps.cells import row_formula
 from estimator.steps.marks import Cells
-from estimator.workbook.results.bid_text import payment
+from estimator.workbook.results.bid_text import payment, with_scope
 from estimator.workbook.results.builder import Context, header_text
 from estimator.workbook.results.client_page import ClientPage, dated_title, inches, with_sign
 from estimator.workbook.results.price_words import words_for_client
@@ -83,7 +83,7 @@ def _items(sheet: ClientPage) -> int:
         for n, item in members:
             style = "num1" if item.unit in in_parts else "int"
             quantity = Cell(item.quantity, style)
-            _item_row(sheet, item, quantity, made, rows, rows[n], _text(item, work))
+            _item_row(sheet, item, quantity, made, rows, rows[n], _text(context, item, work))
             sheet.anchor(f"schedule.item.{n}", AMOUNT, rows[n])
             sheet.anchor(f"schedule.unit_price.{n}", AMOUNT - 1, rows[n])
         value = sum(float(item.amount) for item in items if item.group == group)
@@ -127,10 +127,10 @@ def _said_once(context: Context, items: Sequence[BidItem], work: PipeWork | None
     return f"{BY_RUN}: {text[0].lower()}{text[1:]}" if by_run else text
 
 
-def _text(item: BidItem, work: PipeWork | None) -> str:
+def _text(context: Context, item: BidItem, work: PipeWork | None) -> str:
     """Return an item in words, without those that stand over the items of pipe."""
     if item.work is None:
-        return item.description
+        return with_scope(context.estimate, item)
     return with_whole_size(item.pipe if item.work == work else item.work.of(item.pipe))
 
 
