@@ -184,7 +184,9 @@ def test_a_line_that_alone_carries_the_cold_names_its_month():
     January at the site of the example is below 0 C, its first month is not.
     """
     start = dt.date(2028, 1, 10)
-    rows = parameters_of({"access_factor": 1.0}, {"access_factor": 1.2, "earliest_start": start}).rows
+    rows = parameters_of(
+        {"access_factor": 1.0}, {"access_factor": 1.2, "earliest_start": start}
+    ).rows
     texts = [[cell and cell.value for cell in row.cells] for row in rows]
     (usual,) = (row for row in texts if "N0" in row)
     (cold,) = (row for row in texts if "N1 (Jan)" in row)

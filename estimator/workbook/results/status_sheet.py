@@ -36,6 +36,7 @@ from estimator.workbook.sheet.spec import Cell, SheetSpec
 from estimator.workbook.sheet.text_width import with_whole_words
 
 STATUS = "Status"
+COUNTED_FROM = "counted from the Joint log and the Daily record"
 FEWEST_CURVE_ROWS, CURVE_ROWS, MOST_CURVE_ROWS = 7, 11, 18
 """Rows of the chart on a page that nothing can be left out of, on a full one, and at most."""
 NAME_LETTERS, WHY_LETTERS, MOST_LINES = 28, 22, 2
@@ -102,7 +103,7 @@ def _rows_left(spec: SheetSpec, end: int) -> int:
 def _sheet(context: Context, standing: Standing, fills: _Fills) -> tuple[SheetSpec, int]:
     """Return the sheet, and the last row that it prints."""
     status, head = standing.status, standing.status.baseline.head
-    about = f"baseline {head.number}; counted from the Joint log and the Daily record"
+    about = f"baseline {head.number}; {COUNTED_FROM}"
     sheet = SheetBuilder(
         context, STATUS, f"Status on {show_day(status.date, context.system)}", about
     )
