@@ -466,7 +466,7 @@ def test_the_fullest_status_is_still_one_page(job, tmp_path):
         data = _fullest(replace(workbook, job=workbook.job.changed(paper=paper)))
         words = printed(data, tmp_path)
         assert "Crew 3" in words
-        assert "more: estimator status lists them all" in words
+        assert "more, on Joint log, Coupons or Change orders" in words
         sheet = sheet_of(data, "Status")
         chart = next(x for x in sheet._charts if x.anchor._from.col == 0)
         rows = chart.anchor.to.row - chart.anchor._from.row
@@ -490,6 +490,17 @@ def test_names_of_worst_runs_are_whole_before_all_points_are_shown(job):
     assert sum("joints on hold" in text for text in shown) >= 3
 
 
+def test_reasons_of_worst_runs_are_whole_and_names_before_the_curve_has_its_full_height(job):
+    """Five runs over: beside two crews the curve gives way, beside three the names are short."""
+    workbook, why = api.read_workbook(str(job)), "rain, water in the trench"
+    for crews, whole in ((2, True), (3, False)):
+        sheet = sheet_of(_fullest(workbook, worst=5, crews=crews, why=why), "Status")
+        rows = [[*map(str, row)] for row in sheet.iter_rows(max_col=8, values_only=True)]
+        runs = [row for row in rows if re.match(r"R\d\d ", row[0])]
+        assert [row[7] for row in runs] == [why] * 5
+        assert not any(row[0].endswith("...") for row in runs) == whole
+
+
 def test_no_number_of_a_joint_is_broken_at_its_hyphen(job):
     """However long the sentence before it, which moves the end of the line letter by letter."""
     workbook = api.read_workbook(str(job))
@@ -509,10 +520,9 @@ def test_no_number_of_a_joint_is_broken_at_its_hyphen(job):
             assert len([*lines]) == 1, line
 
 
-def _fullest(workbook, *, worst=None, crews=3):
+def _fullest(workbook, *, worst=None, crews=3, why="rain and water in the pit " * 3):
     """Return the file with a status of everything there can be much of."""
     found, pages = status_pages(workbook, dt.date(2027, 3, 26))
-    why = "rain and water in the pit " * 3
     runs = tuple(
         replace(run, actual_hours=2 * max(run.earned_hours, 5.0), why=why)
         for run in found.status.runs[:worst]

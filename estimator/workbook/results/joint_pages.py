@@ -68,11 +68,12 @@ GOVERNS = (
     "procedure govern."
 )
 TIMES_NOTE = (
-    "Efficiency and overtime never shorten soak and cooling. Cycle: work outside cooling, soak, "
-    "and the longer of cooling and the work done during it."
+    "Efficiency and overtime never shorten soak and cooling. Cycle: work outside cooling, "
+    "machine-paced too, soak, and the longer of cooling and the work done during it."
 )
 APART_NOTE = "Lines of one pipe and access factor: another month of start or machine{}."
 COLD_NOTE = "Month in brackets: that of the start; cold weather multiplies crew-paced time, too."
+LEVER_NOTE = "No gauge: a hand lever."
 BLANK_NOTE = "Blank: no such joint."
 
 
@@ -302,6 +303,8 @@ def _limits_note(context: Context, lines: _Lines) -> Iterator[str]:
     yield "Cool: under pressure; rest: off the machine, before handling."
     drag = f"{figure(convert(fusion.drag_mpa, 'pressure', system))} {unit_of('pressure', system)}"
     yield f"Gauge pressure includes {drag} of drag; {GOVERNS}"
+    if any(place.sized.machine.gauge_mpa is None for line in lines for place in line):
+        yield LEVER_NOTE
     if _repeats(line[0].pipe for line in lines):
         yield "Lines of one pipe: another month or machine."
 
@@ -388,6 +391,8 @@ def _limits(context: Context, columns: Sequence[ResultColumn], place: _Place) ->
         live = run_cell(context, column.key, place.index) if column.key in ON_JOINTS else None
         if column.key in LIMITS and isinstance(shown, int | float):
             shown = shown_limit(column.key, shown, style)
+        if shown is None and live is not None:
+            shown, live = "", f'IF({live}="","",{live})'
         yield Cell(shown, style, live)
 
 
