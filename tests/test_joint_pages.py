@@ -197,6 +197,20 @@ def test_a_line_that_alone_carries_the_cold_names_its_month():
     assert "Lines of one pipe" not in note
 
 
+def test_a_machine_with_a_hand_lever_has_a_blank_gauge_that_the_note_explains():
+    """Reference: the machine of 2 in pipe in the sample of machines has no piston."""
+    cells = [row.cells for row in parameters_of({"size": "2"}, {}).rows]
+    at, heads = next((n, row) for n, row in enumerate(cells) if row and row[0].value == "Pipe")
+    gauge = next(n for n, head in enumerate(heads) if str(head.value).startswith("Gauge"))
+    lever, hydraulic = cells[at + 1][gauge], cells[at + 2][gauge]
+    assert lever.value == ""
+    assert lever.formula.startswith("IF(")
+    assert hydraulic.value > 0
+    assert heads[gauge].style == "header_right"
+    (note,) = (row[0].value for row in cells if row and "of drag" in str(row[0].value))
+    assert note.endswith("No gauge: a hand lever.")
+
+
 @pytest.mark.parametrize("name", ["raw_water_main", "tailings_line"])
 def test_the_notes_say_what_holds_of_every_line(name):
     """Reference: page 09 of the look that was drawn first, and the rule of the cycle."""

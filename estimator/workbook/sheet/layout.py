@@ -657,16 +657,15 @@ def _header_style(below: Sequence[Row], column: int) -> str:
 def _stands_right(cell: Cell) -> bool:
     """Return whether what a cell holds, or would hold, ends on its right."""
     style = STYLES[cell.style]
-    is_text = (
-        style.number_format == "General" if cell.value is None else isinstance(cell.value, str)
-    )
+    is_blank = cell.value in (None, "")
+    is_text = style.number_format == "General" if is_blank else isinstance(cell.value, str)
     return style.align == "right" or (style.align == "" and not is_text)
 
 
 def _first_below(below: Sequence[Row], column: int) -> Cell | None:
     """Return the first filled cell below a header; the first cell where all of them are empty."""
     cells = list(_cells_of(below, column))
-    filled = (cell for cell in cells if cell.value is not None)
+    filled = (cell for cell in cells if cell.value not in (None, ""))
     return next(filled, cells[0] if cells else None)
 
 
