@@ -91,11 +91,11 @@ def test_heading_stands_where_its_month_begins_and_has_room():
     [
         (MONDAY, 1, ["Mar 2027", "Apr", "May", "Jun", "Jul", "Aug"]),
         (dt.date(2027, 11, 29), 1, ["Nov/Dec 2027", "Jan 2028", "Feb", "Mar", "Apr", "May"]),
-        (dt.date(2027, 4, 26), 2, ["Apr/May", "Jun", "Jul", "Aug", "Sep", "Oct"]),
+        (dt.date(2027, 4, 26), 2, ["Apr/May", "Jun", "Jul", "Aug 2027", "Sep", "Oct"]),
         (dt.date(2027, 11, 15), 2, ["Nov", "Dec", "2028", "Feb", "Mar", "Apr", "May"]),
     ],
 )
-def test_each_month_is_named_and_the_year_stands_at_the_begin(first, weeks, wanted):
+def test_each_month_is_named_and_the_year_stands_as_early_as_it_has_room(first, weeks, wanted):
     """Mondays by the calendar. By week: four or five a month, one in November 2027.
 
     By two weeks from April 26: May 10 and 24, June 7 and 21, July 5 and 19, August 2, 16 and 30,
@@ -350,6 +350,26 @@ def in_columns_of(step):
         patch.setattr(gantt_sheet, "box_pixels", lambda **_: 5000)
         patch.setattr(gantt_sheet.TimeScale, "over", lambda first, *_: TimeScale(first, step, 90))
         return gantt_sheet.gantt_sheet(context)
+
+
+def test_a_column_with_joints_made_and_forecast_shows_both():
+    """By hand: made 10 and 3 by the Friday, 3 left for the Saturday of the same column."""
+    friday = MONDAY + dt.timedelta(days=4)
+    scale, left = TimeScale(MONDAY, 7, 2), Counter({friday + dt.timedelta(days=1): 3})
+    cells = gantt_actual_sheet._actual_cells
+    made = gantt_actual_sheet._Bar(Counter({MONDAY: 10, friday: 3}))
+    found = list(cells(made, gantt_actual_sheet._Bar(left), scale, friday))
+    assert [cell.value for cell in found] == ["13+3", None]
+    other = Counter({friday + dt.timedelta(days=1): 0, friday + dt.timedelta(days=3): 4})
+    found = list(cells(made, gantt_actual_sheet._Bar(other), scale, friday))
+    assert [cell.value for cell in found] == ["13+", 4]
+
+    plain = ImageFont.truetype("LiberationSans-Regular.ttf", 800)
+    widths = gantt_sheet.filled_widths(result_columns("gantt_actual"), 2.1, 14)
+    broad = gantt_actual_sheet._with_room_for_both(widths, 6, ["13+3", "113+26"])
+    assert pixels_of(broad[6]) >= plain.getlength("113+26") / 75 + 5
+    assert sum(broad) == pytest.approx(sum(widths))
+    assert gantt_actual_sheet._with_room_for_both(widths, 6, []) == widths
 
 
 def test_names_of_runs_stay_on_one_line():

@@ -178,6 +178,39 @@ def test_lines_that_differ_by_the_month_alone_name_it():
     assert "one pipe and access factor: another month of start or machine, in brackets" in note
 
 
+def test_a_line_that_alone_carries_the_cold_names_its_month():
+    """Reference: 1.2 times the crew-paced time of access 1 is less than a start in January takes.
+
+    January at the site of the example is below 0 C, its first month is not.
+    """
+    start = dt.date(2028, 1, 10)
+    rows = parameters_of(
+        {"access_factor": 1.0}, {"access_factor": 1.2, "earliest_start": start}
+    ).rows
+    texts = [[cell and cell.value for cell in row.cells] for row in rows]
+    (usual,) = (row for row in texts if "N0" in row)
+    (cold,) = (row for row in texts if "N1 (Jan)" in row)
+    assert cold[1] == 1.2
+    assert cold[2] > 1.201 * usual[2]
+    (note,) = (row[0] for row in texts if row and str(row[0]).startswith("Efficiency and"))
+    assert "Month in brackets: that of the start" in note
+    assert "Lines of one pipe" not in note
+
+
+def test_a_machine_with_a_hand_lever_has_a_blank_gauge_that_the_note_explains():
+    """Reference: the machine of 2 in pipe in the sample of machines has no piston."""
+    cells = [row.cells for row in parameters_of({"size": "2"}, {}).rows]
+    at, heads = next((n, row) for n, row in enumerate(cells) if row and row[0].value == "Pipe")
+    gauge = next(n for n, head in enumerate(heads) if str(head.value).startswith("Gauge"))
+    lever, hydraulic = cells[at + 1][gauge], cells[at + 2][gauge]
+    assert lever.value == ""
+    assert lever.formula.startswith("IF(")
+    assert hydraulic.value > 0
+    assert heads[gauge].style == "header_right"
+    (note,) = (row[0].value for row in cells if row and "of drag" in str(row[0].value))
+    assert note.endswith("No gauge: a hand lever.")
+
+
 @pytest.mark.parametrize("name", ["raw_water_main", "tailings_line"])
 def test_the_notes_say_what_holds_of_every_line(name):
     """Reference: page 09 of the look that was drawn first, and the rule of the cycle."""

@@ -473,6 +473,18 @@ def test_a_text_that_just_fills_its_column_takes_one_line_and_shrinks_where_it_m
     assert min(row.height for row in rows) > 2 * look.LINE
 
 
+@pytest.mark.parametrize("style", ["text", "text_after"])
+def test_a_text_broken_by_hand_has_room_for_its_lines_where_one_line_would_hold_it(style):
+    """Reference: a program draws each part of it on a line of its own, whatever room there is."""
+    text, title = "A-1, A-2,\nA-3", [Row(list(cells)) for cells in TITLE]
+    single = [Row([Cell(text, style)]), Row([Cell("A-1", style)])]
+    for below in (single, [Block([Column([text, "A-1"], style)], 3)]):
+        rows = laid_out(SheetSpec("Sheet", Rows([*title, *below]), (40.0,))).rows
+        _, _, broken, one = rows
+        assert broken.cells[0].style == f"{style}, wrapped"
+        assert broken.height > 1.5 * one.height
+
+
 def test_columns_that_fill_a_page_to_a_fraction_of_a_pixel_repeat_none():
     """Broader by a pixel there would be a second page across, with the first columns again."""
     box = look.box_pixels(across=True)

@@ -57,7 +57,7 @@ def award():
         for name, rule, cost in (("In", "start", 100), ("Out", "finish", 50), ("T1", "test", 30),
                                  ("Overhead", "time", 90))
     )  # fmt: skip
-    head = SimpleNamespace(start=MONDAY, finish=last, system="SI")
+    head = SimpleNamespace(start=MONDAY, finish=last, system="SI", currency="$")
     return Baseline(head=head, days=days, runs=runs, lump_sums=lumps, items=())
 
 
@@ -251,8 +251,8 @@ def test_a_card_that_ends_within_a_week_is_named(days, verb):
 
 
 @each("state, days, price, date, said", [
-    ("raised", 1, 1234.0, TUESDAY, "raised, not agreed: 1,234, 1 day"),
-    ("priced", None, 9.0, MONDAY, "priced, not agreed: 9"),
+    ("raised", 1, 1234.0, TUESDAY, "raised, not agreed: $1,234, 1 day"),
+    ("priced", None, 9.0, MONDAY, "priced, not agreed: $9"),
     ("raised", 2, None, MONDAY, "raised, not agreed: 2 days"),
     ("raised", None, None, MONDAY, "raised, not agreed"), ("agreed", 1, 9.0, MONDAY, None),
     ("raised", 1, 9.0, TUESDAY + DAY, None),

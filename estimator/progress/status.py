@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from estimator.data_class import dataclass
-from estimator.display import counted, show_date, show_weekday
+from estimator.display import counted, money_text, show_date, show_weekday
 from estimator.equipment.on_rent import rent_to_date
 from estimator.errors import EstimatorError
 from estimator.models.baseline import BUTT_PIECES, Baseline, BaselineRun
@@ -391,9 +391,11 @@ class _Standing:
         yield from self._over_planned()
 
     def _open_changes(self) -> Iterator[str]:
+        currency = self.baseline.head.currency
         for change in self.made.records.changes:
             if change.status in ("raised", "priced") and change.date <= self.made.status:
-                asked = [] if change.price_asked is None else [f"{change.price_asked:,.0f}"]
+                price = change.price_asked
+                asked = [] if price is None else [money_text(currency, price)]
                 asked += [] if change.days_asked is None else [counted(change.days_asked, "day")]
                 terms = f": {', '.join(asked)}" if asked else ""
                 yield f"Change {change.number} {change.status}, not agreed{terms}"

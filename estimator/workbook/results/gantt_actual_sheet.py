@@ -12,9 +12,12 @@ from estimator.progress.standing import Standing
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.gantt_sheet import filled_widths, with_room_for_runs
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
+from estimator.workbook.results.status_sheet import COUNTED_FROM
 from estimator.workbook.results.timescale import DAY, MOST_COLUMNS, TimeScale
-from estimator.workbook.sheet.look import box_pixels, pixels_of
+from estimator.workbook.sheet.layout import EDGE, RESERVE
+from estimator.workbook.sheet.look import SMALL, box_pixels, pixels_of
 from estimator.workbook.sheet.spec import Cell, SheetSpec
+from estimator.workbook.sheet.text_width import text_pixels
 
 GANTT_ACTUAL = "Gantt with actuals"
 TIME_WIDTH = 2.1
@@ -25,6 +28,9 @@ LEGEND = (
     ("Status", "gantt_deadline", 5, 5),
 )
 """What the colors mean, and the columns in which it stands."""
+DESCRIPTION = 1
+"""Place of the column that has what is left of the page."""
+BOTH_MEANS = ", 13+6: made + forecast"
 
 
 @dataclass()
@@ -76,13 +82,18 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
         context,
         GANTT_ACTUAL,
         GANTT_ACTUAL,
-        f"To {show_date(date, context.system)}{_of_days(scale)}; written by estimator status",
+        f"To {show_date(date, context.system)}{_of_days(scale)}; {COUNTED_FROM}",
     )
+    finish = max((bar.last for bar in left.values() if bar.last), default=None)
+    if finish is not None:
+        text = f"Plan of what is left ends {show_date(finish, context.system)}"
+        sheet.result = Cell(text, "result")
     legend = _legend(sheet)
     header = sheet.table_head(columns)
     first_column = len(columns) + 1
     _time_head(sheet, scale, header, first_column, date)
     names = {run.run_id: run.description for run in context.estimate.job.runs}
+    both: list[str] = []
     order = sorted({*planned, *made}, key=lambda run_id: (_begin(planned, made, run_id), run_id))
     for run_id in order:
         plan, actual, ahead = (bars.get(run_id, _Bar()) for bars in (planned, made, left))
@@ -92,10 +103,13 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
         ends = ahead.last or actual.last
         below: dict[str, Scalar] = {"run_id": None, "description": "made, and forecast"}
         sheet.table_row(columns, below | _span(actual) | {"last_day": ends})
-        _cells(sheet, first_column, _actual_cells(actual, ahead, scale, date))
+        cells = list(_actual_cells(actual, ahead, scale, date))
+        both += [cell.value for cell in cells if isinstance(cell.value, str)]
+        _cells(sheet, first_column, iter(cells))
+    widths = filled_widths(columns, _time_width(scale), scale.count)
     return replace(
         sheet.spec(),
-        widths=filled_widths(columns, _time_width(scale), scale.count),
+        widths=_with_room_for_both(widths, first_column - 1 + scale.place(date), both),
         freeze=(header, 2),
         closes_up=True,
         header_row=header,
@@ -138,19 +152,30 @@ def _scale(
 
 
 def _of_days(scale: TimeScale) -> str:
-    """Return what a column of several days is, empty of a day.
+    """Return what a column of several days is and holds, empty of a day.
 
     >>> _of_days(TimeScale(dt.date(2027, 3, 1), 14, 9)), _of_days(TimeScale(dt.date.min, 1, 9))
-    (', 14 days a column', '')
+    (', 14 days a column, 13+6: made + forecast', '')
     """
     if scale.step == DAY:
         return ""
     begins = ", under the month it begins" if scale.shows_months else ""
-    return f", {scale.step} days a column{begins}"
+    return f", {scale.step} days a column{begins}{BOTH_MEANS}"
 
 
 def _time_width(scale: TimeScale) -> float:
     return scale.month_width if scale.shows_months else TIME_WIDTH
+
+
+def _with_room_for_both(
+    widths: Sequence[float], at: int, texts: Sequence[str]
+) -> tuple[float, ...]:
+    """Return widths of which a column holds texts on one line; the descriptions give the room."""
+    longest = max((text_pixels(text, SMALL) for text in texts), default=0.0)
+    needed = (longest * RESERVE + EDGE - pixels_of(0)) / (pixels_of(1) - pixels_of(0))
+    more = max(needed - widths[at], 0.0)
+    given = {at: more, DESCRIPTION: -more}
+    return tuple(width + given.get(number, 0.0) for number, width in enumerate(widths))
 
 
 def _begin(planned: Bars, made: Bars, run_id: str) -> dt.date:
@@ -200,10 +225,15 @@ def _planned_cells(bar: _Bar, scale: TimeScale, status: dt.date) -> Iterator[Cel
 
 
 def _actual_cells(made: _Bar, left: _Bar, scale: TimeScale, status: dt.date) -> Iterator[Cell]:
-    """Yield what was made of each column, and after it what the forecast has there."""
+    """Yield what was made of each column, and after it what the forecast has there.
+
+    A column that has both, as that of the status date, says so: 13+6, or 13+ for other work.
+    """
     done, to_go, at = made.by_column(scale), left.by_column(scale), scale.place(status)
     for place in range(scale.count):
-        if place in done:
+        if place in done and place in to_go:
+            yield Cell(f"{done[place] or ''}+{to_go[place] or ''}", "bar_made")
+        elif place in done:
             yield Cell(done[place] or None, "bar_made")
         elif place in to_go:
             yield Cell(to_go[place] or None, "bar_left")

@@ -13,6 +13,7 @@ from estimator.cost import tests_by_run
 from estimator.data_class import dataclass
 from estimator.display import METHOD_NAMES, convert, counted, figure, sentence, unit_of
 from estimator.inputs.dictionary import fields
+from estimator.joint.cycle import cold_factor
 from estimator.models.job import Run
 from estimator.models.joint import FusionParameters
 from estimator.models.kinds import CONNECTIONS
@@ -67,10 +68,12 @@ GOVERNS = (
     "procedure govern."
 )
 TIMES_NOTE = (
-    "Efficiency and overtime never shorten soak and cooling. Cycle: work outside cooling, soak, "
-    "and the longer of cooling and the work done during it."
+    "Efficiency and overtime never shorten soak and cooling. Cycle: work outside cooling, "
+    "machine-paced too, soak, and the longer of cooling and the work done during it."
 )
 APART_NOTE = "Lines of one pipe and access factor: another month of start or machine{}."
+COLD_NOTE = "Month in brackets: that of the start; cold weather multiplies crew-paced time, too."
+LEVER_NOTE = "No gauge: a hand lever."
 BLANK_NOTE = "Blank: no such joint."
 
 
@@ -300,6 +303,8 @@ def _limits_note(context: Context, lines: _Lines) -> Iterator[str]:
     yield "Cool: under pressure; rest: off the machine, before handling."
     drag = f"{figure(convert(fusion.drag_mpa, 'pressure', system))} {unit_of('pressure', system)}"
     yield f"Gauge pressure includes {drag} of drag; {GOVERNS}"
+    if any(place.sized.machine.gauge_mpa is None for line in lines for place in line):
+        yield LEVER_NOTE
     if _repeats(line[0].pipe for line in lines):
         yield "Lines of one pipe: another month or machine."
 
@@ -331,6 +336,8 @@ def _times_note(context: Context, lines: _Lines) -> Iterator[str]:
     yield f"{access.header}: {access.note[0].lower()}{access.note[1:]}."
     if _repeats((place.pipe, place.run.access_factor) for place, *_ in lines):
         yield APART_NOTE.format(", in brackets" * any(_reasons(context, lines)))
+    if any(_cold_months(context, line) for line in lines):
+        yield COLD_NOTE
     yield BLANK_NOTE
 
 
@@ -384,6 +391,8 @@ def _limits(context: Context, columns: Sequence[ResultColumn], place: _Place) ->
         live = run_cell(context, column.key, place.index) if column.key in ON_JOINTS else None
         if column.key in LIMITS and isinstance(shown, int | float):
             shown = shown_limit(column.key, shown, style)
+        if shown is None and live is not None:
+            shown, live = "", f'IF({live}="","",{live})'
         yield Cell(shown, style, live)
 
 
@@ -423,18 +432,26 @@ def _times_key(place: _Place) -> object:
 
 
 def _reasons(context: Context, lines: _Lines) -> Sequence[str]:
-    """Return why a line is apart from others of its pipe and access factor, empty where alone."""
+    """Return what sets the times of each line apart besides pipe and access, empty for nothing.
+
+    It is the month whose cold counts, and what differs among lines of one pipe and access factor.
+    """
     found: dict[object, list[int]] = {}
     for at, line in enumerate(lines):
         found.setdefault((line[0].pipe, line[0].run.access_factor), []).append(at)
-    reasons = [""] * len(lines)
+    reasons = [_cold_months(context, line) for line in lines]
     for together in found.values():
         if len(together) > 1:
-            for at, reason in zip(
-                together, _apart(context, [lines[n] for n in together]), strict=True
-            ):
-                reasons[at] = reason
+            apart = _apart(context, [lines[n] for n in together])
+            for at, reason in zip(together, apart, strict=True):
+                reasons[at] = ", ".join(dict.fromkeys(filter(None, (reasons[at], reason))))
     return reasons
+
+
+def _cold_months(context: Context, line: Sequence[_Place]) -> str:
+    """Return the months in which runs start, empty where no cold factor counts."""
+    factors, ambient_c = context.estimate.job.cold_factors, line[0].sized.timing.ambient_c
+    return "" if cold_factor(ambient_c, factors) == 1.0 else ", ".join(_months(context, line))
 
 
 def _apart(context: Context, lines: _Lines) -> Sequence[str]:

@@ -8,7 +8,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial
-from itertools import product, zip_longest
+from itertools import zip_longest
 
 from estimator.data_class import dataclass
 from estimator.display import KEPT_BLANK, counted, show_date, show_day, show_day_of_year
@@ -36,13 +36,18 @@ from estimator.workbook.sheet.spec import Cell, SheetSpec
 from estimator.workbook.sheet.text_width import with_whole_words
 
 STATUS = "Status"
-FEWEST_CURVE_ROWS, CURVE_ROWS, MOST_CURVE_ROWS = 7, 11, 18
-"""Rows of the chart on a page that nothing can be left out of, on a full one, and at most."""
+COUNTED_FROM = "counted from the Joint log and the Daily record"
+FEWEST_CURVE_ROWS, TIGHT_CURVE_ROWS, CURVE_ROWS, MOST_CURVE_ROWS = 7, 9, 11, 18
+"""Rows of the chart on a page that nothing can be left out of, on one whose worst runs would be cut
+short otherwise, on a full one, and at most."""
 NAME_LETTERS, WHY_LETTERS, MOST_LINES = 28, 22, 2
 """Letters of a worst run and of its reason on one line, and the lines that they may take."""
 LEAST_POINTS, MOST_POINTS = 4, 8
+MORE_AT = "on Joint log, Coupons or Change orders"
+"""Where the points stand that have no room."""
 LOST_SHOWN, LOST_AT = 5, 6
 """Causes of lost time beside what needs a decision, and the column with which they begin."""
+TWO_ENDS = "Textbook: rate to date; P50: learned pace"
 OTHER_WORK_NOTE = f"{OTHER_WORK} is work without a butt joint."
 LESS, RATIO = row_formula(difference.worked(1.0, 1.0)), row_formula(ratio.worked(1.0, 1.0))
 AT_PRESENT_COST = row_formula(at_present_cost.worked(1.0, 1.0, 1.0))
@@ -70,25 +75,33 @@ class _Fills:
 
     curve_rows: int
     points: int
-    lines: int
+    name_lines: int = MOST_LINES
+    why_lines: int = MOST_LINES
+
+
+def _ways_to_fill() -> Iterator[_Fills]:
+    """Yield what may fill the first page, the best first; reasons are cut short last."""
+    points = range(MOST_POINTS, LEAST_POINTS - 1, -1)
+    yield from (_Fills(CURVE_ROWS, number) for number in points)
+    yield _Fills(TIGHT_CURVE_ROWS, LEAST_POINTS)
+    for why_lines in range(MOST_LINES, 0, -1):
+        yield from (_Fills(CURVE_ROWS, number, 1, why_lines) for number in points)
 
 
 def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     """Return the Status sheet of a job on a date.
 
     Its first page shows as many points as leave room for the curve, which takes what is left, and
-    for the names of the worst runs in two lines; in one only where no fewer points would do.
+    for the names of the worst runs in two lines; in one only where no fewer points and no lower
+    curve would do.
     """
-    for lines, points in product(
-        range(MOST_LINES, 0, -1), range(MOST_POINTS, LEAST_POINTS - 1, -1)
-    ):
-        fills = _Fills(CURVE_ROWS, points, lines)
+    for fills in _ways_to_fill():
         spec, end = _sheet(context, standing, fills)
         left = _rows_left(spec, end)
         if left >= 0:
             break
-    rows = max(FEWEST_CURVE_ROWS, min(MOST_CURVE_ROWS, CURVE_ROWS + left))
-    if rows == CURVE_ROWS:
+    rows = max(FEWEST_CURVE_ROWS, min(MOST_CURVE_ROWS, fills.curve_rows + left))
+    if rows == fills.curve_rows:
         return spec
     return _sheet(context, standing, replace(fills, curve_rows=rows))[0]
 
@@ -102,7 +115,7 @@ def _rows_left(spec: SheetSpec, end: int) -> int:
 def _sheet(context: Context, standing: Standing, fills: _Fills) -> tuple[SheetSpec, int]:
     """Return the sheet, and the last row that it prints."""
     status, head = standing.status, standing.status.baseline.head
-    about = f"baseline {head.number}; counted from the Joint log and the Daily record"
+    about = f"baseline {head.number}; {COUNTED_FROM}"
     sheet = SheetBuilder(
         context, STATUS, f"Status on {show_day(status.date, context.system)}", about
     )
@@ -113,7 +126,7 @@ def _sheet(context: Context, standing: Standing, fills: _Fills) -> tuple[SheetSp
     sheet.section("Labor-hours: planned, earned, actual", len(WIDTHS))
     s_curve_row = sheet.next_row
     sheet.last_row += fills.curve_rows
-    _worst(sheet, standing, fills.lines)
+    _worst(sheet, standing, fills)
     _decisions(sheet, standing, fills.points)
     _next_week(sheet, standing)
     page_end = sheet.last_row
@@ -144,7 +157,7 @@ def _open_points(standing: Standing, most: int) -> Sequence[str]:
     if len(found) <= most:
         return found
     more = len(found) - most + 1
-    return (*found[: most - 1], f"and {more} more: estimator status lists them all")
+    return (*found[: most - 1], f"and {more} more, {MORE_AT}")
 
 
 def _week(date: dt.date, start: dt.date) -> int:
@@ -228,13 +241,15 @@ def _remarks(sheet: SheetBuilder, standing: Standing) -> None:
         parts.append(f"Probability of finishing by {date}: {found.deadline_share:.0%}")
     if status.not_accepted:
         parts.append(f"{counted(status.not_accepted, 'joint')} made but not accepted")
+    if found is not None:
+        parts.append(TWO_ENDS)
     if parts:
         _note(sheet, ". ".join(parts))
     for text in (*status.missing, *([standing.no_forecast] if standing.no_forecast else [])):
         _note(sheet, text, "warn_text")
 
 
-def _worst(sheet: SheetBuilder, standing: Standing, lines: int) -> None:
+def _worst(sheet: SheetBuilder, standing: Standing, fills: _Fills) -> None:
     """Add the runs most over their earned hours; over and pace are live."""
     sheet.section("Worst runs: labor-hours over what the accepted joints earn", len(WIDTHS))
     hours = written("h", sheet.context.system)
@@ -245,16 +260,17 @@ def _worst(sheet: SheetBuilder, standing: Standing, lines: int) -> None:
     names = _room(WIDTHS[:2])
     for one in standing.status.worst:
         name = f"{one.run.run_id} {named.get(one.run.run_id) or ''}"
+        name = _short(name, fills.name_lines * NAME_LETTERS)
         row = sheet.next_row
         sheet.add(
-            Cell(with_whole_words(_short(name, lines * NAME_LETTERS), names, TEXT), "text_wrap"),
+            Cell(with_whole_words(name, names, TEXT), "text_wrap"),
             None,
             Cell(f"{one.accepted} / {one.planned}", "figure"),
             Cell(one.earned_hours, "num1"),
             Cell(one.actual_hours, "num1"),
             Cell(one.over_hours, "num1", LESS.format(one=f"E{row}", other=f"D{row}")),
             _or_blank(one.ratio, "num2", RATIO.format(amount=f"E{row}", divisor=f"D{row}")),
-            Cell(_short(one.why, lines * WHY_LETTERS), "wrap_after"),
+            Cell(_short(one.why, fills.why_lines * WHY_LETTERS), "wrap_after"),
         )  # fmt: skip
         sheet.merge(row, 1, 2)
         sheet.merge(row, 8, 9)

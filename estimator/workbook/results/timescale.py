@@ -9,8 +9,6 @@ from estimator.data_class import dataclass
 MOST_COLUMNS = 24
 """More do not fit beside the names on one page, with the joints in them."""
 DAY, WEEK, TWO_WEEKS, FOUR_WEEKS = 1, 7, 14, 28
-FIRST_MONTHS = 2
-"""Headings that may have the year, unless another begins."""
 COLUMNS_OF = ((2, 3), (3, 8), (5, 12))
 """Columns at their narrowest that hold texts of so many letters, bold: Mar, Mar 2027, Mar/Apr 2027.
 """
@@ -92,8 +90,8 @@ class TimeScale:
         """Return the heading over each column: the month where it begins, of long columns the year.
 
         A month of one column at an end shares the heading of its neighbor. The year stands with
-        the first month, or the second where that has no room; then with each January, or in its
-        place. A heading of months that has no room is left out.
+        the first month that has room; then with each January, or in its place. A heading of months
+        that has no room is left out.
         """
         texts = [""] * self.count
         if self.shows_months:
@@ -104,12 +102,13 @@ class TimeScale:
         is_said = False
         for number, band in enumerate(self._months()):
             is_new = number > 0 and band.month.month == 1
-            wants_year = is_new or (number < FIRST_MONTHS and not is_said)
+            wants_year = is_new or not is_said
             dated = f"{band.name} {band.month:%Y}"
             if wants_year and band.holds(dated):
                 texts[band.place], is_said = dated, True
             elif is_new and "/" not in band.name:
-                texts[band.place] = f"{band.month:%Y}" if band.room > 1 else ""
+                is_said = band.room > 1
+                texts[band.place] = f"{band.month:%Y}" if is_said else ""
             elif band.holds(band.name):
                 texts[band.place] = band.name
         return texts

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field, replace
 from itertools import islice
-from math import ceil
+from math import ceil, inf
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -657,16 +657,15 @@ def _header_style(below: Sequence[Row], column: int) -> str:
 def _stands_right(cell: Cell) -> bool:
     """Return whether what a cell holds, or would hold, ends on its right."""
     style = STYLES[cell.style]
-    is_text = (
-        style.number_format == "General" if cell.value is None else isinstance(cell.value, str)
-    )
+    is_blank = cell.value in (None, "")
+    is_text = style.number_format == "General" if is_blank else isinstance(cell.value, str)
     return style.align == "right" or (style.align == "" and not is_text)
 
 
 def _first_below(below: Sequence[Row], column: int) -> Cell | None:
     """Return the first filled cell below a header; the first cell where all of them are empty."""
     cells = list(_cells_of(below, column))
-    filled = (cell for cell in cells if cell.value is not None)
+    filled = (cell for cell in cells if cell.value not in (None, ""))
     return next(filled, cells[0] if cells else None)
 
 
@@ -718,12 +717,19 @@ def _may_lack_room(column: Column, style: StyleDef, own: float) -> Mapping[str, 
     texts = {text for text in column.values if isinstance(text, str) and text}
     if style.wrap:
         return dict.fromkeys(texts, 0.0)
-    pixels = {
-        text: _pixels(text, style)
-        for text in texts
-        if len(text) * BROADEST_LETTER * style.font_size / look.TEXT + EDGE > own
-    }
+    pixels = {text: _one_line(text, style) for text in texts if not _has_room(text, style, own)}
     return {text: broad for text, broad in pixels.items() if broad > own}
+
+
+def _has_room(text: str, style: StyleDef, own: float) -> bool:
+    """Return whether a text has room on one line for sure, by the number of its letters."""
+    broadest = len(text) * BROADEST_LETTER * style.font_size / look.TEXT + EDGE
+    return broadest <= own and "\n" not in text
+
+
+def _one_line(text: str, style: StyleDef) -> float:
+    """Return how broad a cell must be for a text on one line: none is for one that is broken."""
+    return inf if "\n" in text else _pixels(text, style)
 
 
 def _placed(row: Row, number: int, page: _Page) -> Row:
@@ -739,9 +745,9 @@ def _placed(row: Row, number: int, page: _Page) -> Row:
         right = page.merged[number, column][0] if (number, column) in page.merged else column
         own = page.pixels(column, right)
         if not style.wrap:
-            if len(text) * BROADEST_LETTER * style.font_size / look.TEXT + EDGE <= own:
+            if _has_room(text, style, own):
                 continue
-            if _pixels(text, style) <= own + _free(cells, (number, column, right), page, style):
+            if _one_line(text, style) <= own + _free(cells, (number, column, right), page, style):
                 continue
             if cell.style in FREE and right == column:
                 right = _run_over(cells, number, column, page)
