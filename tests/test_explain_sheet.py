@@ -200,6 +200,8 @@ def test_one_run_is_explained_the_dearest_or_the_one_that_is_asked_for(asked, sh
     specs = specs_of(job, asked)
     rows = [[cell and cell.value for cell in row.cells] for row in specs["Explain"].rows]
     assert [row[0] for row in rows if row[1:2] == ["Run"]] == [shown, "All runs"]
+    other = 'Another run, or all: set "Run on Explain" on Job, or run "estimator explain FILE RUN".'
+    assert other in rows[3][0]
     last = next(number for number, row in enumerate(rows, 1) if row[:2] == ["All runs", "Run"])
     assert specs["Explain"].print_area == f"A1:H{last - 1}"
 

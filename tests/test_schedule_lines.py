@@ -199,6 +199,8 @@ def test_pages_with_types_of_cost_say_what_each_holds():
         "Compare",
         "Risk",
         "Basis of estimate",
+        "Options",
+        "Explain",
     ],
 )
 def test_a_page_with_cost_says_that_it_is_internal_beside_its_title(name):

@@ -13,7 +13,7 @@ from estimator.explain.times import is_day
 from estimator.input_errors.entries import header as header_of
 from estimator.inputs.trade_units import written
 from estimator.models.explanation import Explanation, Part, Step
-from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.builder import INTERNAL, Context, Scalar, SheetBuilder
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.look import LIGHT_HEIGHT
 from estimator.workbook.sheet.names import link_to
@@ -102,6 +102,7 @@ def _part_starts(sheet: SheetBuilder, second: int) -> Sequence[int]:
 def _begin(context: Context) -> SheetBuilder:
     """Return the sheet down to its header row."""
     sheet = SheetBuilder(context, "Explain", "Explain")
+    sheet.result = INTERNAL
     sheet.add()
     sheet.add()
     sheet.table_head(result_columns("explain"))
@@ -137,7 +138,7 @@ def _which(context: Context) -> str:
     named = asked.explain_run
     which = f"Run {named}" if named else "The run with the highest price"
     cell = header_of("job", "explain_run")
-    return f"{which}. For another, or all: {cell} on Job, or {COMMAND}. {FIGURES}"
+    return f'{which}. Another run, or all: set "{cell}" on Job, or run "{COMMAND}". {FIGURES}'
 
 
 def _job_lines(explained: Sequence[Explanation]) -> Iterator[Line]:

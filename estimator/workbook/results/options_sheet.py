@@ -7,7 +7,7 @@ from estimator.display import unbroken
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.whatif import impossible, sentences
 from estimator.whatif.options import remark
-from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.builder import INTERNAL, Context, Scalar, SheetBuilder
 from estimator.workbook.results.options_chart import CHART_HEAD, LEAST_CHART_POINTS, add_chart
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.cell_text import area_of
@@ -41,6 +41,7 @@ def options_sheet(context: Context) -> SheetSpec:
 
 def _sheet(context: Context) -> SheetSpec:
     sheet = SheetBuilder(context, "Options", "Options")
+    sheet.result = INTERNAL
     columns = result_columns("options")
     table = context.estimate.options
     widths = tuple(column.width for column in columns)
