@@ -27,6 +27,7 @@ SAME, MOVED = "matches the Bid sheet", "Prices have changed: run Estimate again"
 COMMAND = "estimator explain FILE RUN"
 RUN, ALL = "Run", "All runs"
 LABOR_HOURS = "Labor-hours"
+OF_ALL_DAYS, PLUS = "sum of all days", " + "
 CENTS, MOST_PLACES, SHORT_RESULT = 2, 6, 16
 """Decimals of money and of numbers, and letters of a result that stays on one line."""
 FIGURES = "Calculations use the numbers shown, to about five figures."
@@ -163,7 +164,7 @@ def _whole(part: Part) -> Sequence[Step]:
 def _few_days(part: Part) -> Sequence[Step]:
     """Return the steps of a part with a step for each day, the days after the first few as one."""
     before = [*takewhile(lambda step: not is_day(step), part.steps)]
-    days = [step for step in part.steps if is_day(step)]
+    days = [*takewhile(is_day, part.steps[len(before) :])]
     if len(days) <= MOST_DAYS + 1:
         return part.steps
     after = part.steps[len(before) + len(days) :]
@@ -172,7 +173,16 @@ def _few_days(part: Part) -> Sequence[Step]:
     others = Step(
         f"{counted(len(more), 'more day')}", rest, more[0].unit, how=f"for each: {COMMAND}"
     )
-    return (*before, *days[:MOST_DAYS], others, *(replace(step, sum="") for step in after))
+    return (*before, *days[:MOST_DAYS], others, *map(_summed_up, after))
+
+
+def _summed_up(step: Step) -> Step:
+    """Return a step; one that adds up all days adds up the first few and what is left."""
+    if step.how != OF_ALL_DAYS or not isinstance(step.value, float):
+        return step
+    first = step.sum.split(PLUS)[:MOST_DAYS]
+    rest = step.value - sum(float(term.replace(",", "")) for term in first)
+    return replace(step, sum=PLUS.join([*first, figure(rest)]))
 
 
 SHORTER: Mapping[str, Callable[[Part], Sequence[Step]]] = MappingProxyType(
