@@ -262,11 +262,11 @@ def test_change_outs_are_added_to_the_hours_of_a_long_run():
     assert long_ones
     for run_id in long_ones:
         of_run = {row[2]: row for row in rows if row[0] == run_id}
-        days, change_outs = of_run[OF_ITS_DAYS], next(n for n in of_run if "Change-outs" in n)
-        assert work_out(of_run["Labor-hours"][5]) == pytest.approx(
-            days[3] + of_run[change_outs][3], rel=3e-5
-        )
-        assert days[5].count("+") == MOST_DAYS
+        days, whole = of_run[OF_ITS_DAYS], of_run["Labor-hours"]
+        own = sum(row[3] for name, row in of_run.items() if name.startswith("Change-out,"))
+        of_all = sum(row[3] for name, row in of_run.items() if name.startswith("Change-outs"))
+        assert work_out(whole[5]) == pytest.approx(days[3] - own + of_all, rel=3e-5)
+        assert days[5].count("+") <= MOST_DAYS
         assert of_run["Crew-hours"][5]
 
 
