@@ -9,7 +9,7 @@ import pytest
 from estimator.display import convert
 from estimator.errors import InputError
 from estimator.explain.one_run import explain
-from estimator.explain.times import CREW
+from estimator.explain.times import CREW, OF_ITS_DAYS
 from estimator.inputs.dictionary import input_tables
 from estimator.models.places import Places
 from estimator.study import study
@@ -200,6 +200,8 @@ def test_one_run_is_explained_the_dearest_or_the_one_that_is_asked_for(asked, sh
     specs = specs_of(job, asked)
     rows = [[cell and cell.value for cell in row.cells] for row in specs["Explain"].rows]
     assert [row[0] for row in rows if row[1:2] == ["Run"]] == [shown, "All runs"]
+    other = 'Another run, or all: set "Run on Explain" on Job, or run "estimator explain FILE RUN".'
+    assert other in rows[3][0]
     last = next(number for number, row in enumerate(rows, 1) if row[:2] == ["All runs", "Run"])
     assert specs["Explain"].print_area == f"A1:H{last - 1}"
 
@@ -247,6 +249,25 @@ def test_the_days_of_a_long_run_are_summed_up():
     (whole,) = (row[3] for row in rows if row[1:3] == ["Labor-hours", "Labor-hours"])
     days = days_of(rows, "Labor-hours")
     assert sum(row[3] for row in days) == pytest.approx(whole, rel=1e-5)
+    for name in ("Labor-hours", "Crew-hours"):
+        (added,) = (row for row in rows if row[1:3] == ["Labor-hours", name])
+        assert work_out(added[5]) == pytest.approx(added[3], rel=3e-5)
+        assert added[5].count("+") == MOST_DAYS
+
+
+def test_change_outs_are_added_to_the_hours_of_a_long_run():
+    rows = [row for row in rows_of(written("tailings_line")[3]) if row[1] == "Labor-hours"]
+    changed = {row[0] for row in rows if row[2].startswith("Change-outs")}
+    long_ones = changed & {row[0] for row in rows if " more days" in row[2]}
+    assert long_ones
+    for run_id in long_ones:
+        of_run = {row[2]: row for row in rows if row[0] == run_id}
+        days, whole = of_run[OF_ITS_DAYS], of_run["Labor-hours"]
+        own = sum(row[3] for name, row in of_run.items() if name.startswith("Change-out,"))
+        of_all = sum(row[3] for name, row in of_run.items() if name.startswith("Change-outs"))
+        assert work_out(whole[5]) == pytest.approx(days[3] - own + of_all, rel=3e-5)
+        assert days[5].count("+") <= MOST_DAYS
+        assert of_run["Crew-hours"][5]
 
 
 def test_a_run_without_a_joint_is_reported_too():

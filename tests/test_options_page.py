@@ -16,6 +16,7 @@ from estimator.workbook.results.dot_names import Box, Dot, Name, Plot, names_of_
 from estimator.workbook.results.options_chart import CHART as CHART_TITLE
 from estimator.workbook.results.options_chart import CHART_HEAD, LATER, LINE, add_chart, axis_of
 from estimator.workbook.results.options_sheet import MOVED, STATE_ROW, options_sheet
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.cell_text import area_of
 from estimator.workbook.sheet.layout import laid_out
@@ -64,15 +65,33 @@ def chart_of(table):
     return chart, shown
 
 
+def cells_of(spec):
+    """Return the cells of the rows that have any, each with a text or number in it or None."""
+    return [[*row.cells] for row in spec.rows if row.cells]
+
+
 def test_the_options_of_one_run_and_their_chart_share_a_page():
     spec = sheets_of(job(run("R1", segments_m=(120.0,)), risk_trials=0))["Options"]
     assert printed_pages(spec) == 1
     (chart,) = spec.charts
     assert chart.value_step is not None
+    impossible = next(cells[1].value for cells in cells_of(spec) if cells[2:] and not cells[0])
+    assert impossible.split(" ")[-2:] == [
+        "machines,",
+        "8, 10 or 12 hours".replace(" ", "\N{NO-BREAK SPACE}"),
+    ]
     (merge,) = (one for one in spec.merges if one.startswith(f"C{STATE_ROW}:"))
     assert merge.endswith(f"G{STATE_ROW}")
     room = sum(map(look.pixels_of, spec.widths[2:7]))
     assert text_pixels(MOVED, look.TEXT, bold=True) + 5 < room
+
+
+def test_the_job_cost_keeps_a_digit_off_the_days_before_it():
+    spec = sheets_of(job(run("R1", segments_m=(120.0,)), risk_trials=0))["Options"]
+    costs = [cells[5].value for cells in cells_of(spec) if cells[0] and cells[5:] and cells[5]]
+    digits = max(len(f"{cost:,.0f}") for cost in costs if isinstance(cost, float))
+    column = [one.key for one in result_columns("options")].index("job_cost")
+    assert look.pixels_of(spec.widths[column]) > text_pixels("0" * (digits + 2), look.TEXT)
 
 
 def test_a_long_table_closes_up_to_have_its_chart_on_its_page():

@@ -226,6 +226,8 @@ def test_pages_with_types_of_cost_say_what_each_holds():
         "Risk",
         "Basis of estimate",
         "Checks",
+        "Options",
+        "Explain",
     ],
 )
 def test_a_page_with_cost_says_that_it_is_internal_beside_its_title(name):

@@ -13,7 +13,7 @@ from estimator.explain.times import is_day
 from estimator.input_errors.entries import header as header_of
 from estimator.inputs.trade_units import written
 from estimator.models.explanation import Explanation, Part, Step
-from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.builder import INTERNAL, Context, Scalar, SheetBuilder
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.look import LIGHT_HEIGHT
 from estimator.workbook.sheet.names import link_to
@@ -27,6 +27,7 @@ SAME, MOVED = "matches the Bid sheet", "Prices have changed: run Estimate again"
 COMMAND = "estimator explain FILE RUN"
 RUN, ALL = "Run", "All runs"
 LABOR_HOURS = "Labor-hours"
+OF_ALL_DAYS, PLUS = "sum of all days", " + "
 CENTS, MOST_PLACES, SHORT_RESULT = 2, 6, 16
 """Decimals of money and of numbers, and letters of a result that stays on one line."""
 FIGURES = "Calculations use the numbers shown, to about five figures."
@@ -102,6 +103,7 @@ def _part_starts(sheet: SheetBuilder, second: int) -> Sequence[int]:
 def _begin(context: Context) -> SheetBuilder:
     """Return the sheet down to its header row."""
     sheet = SheetBuilder(context, "Explain", "Explain")
+    sheet.result = INTERNAL
     sheet.add()
     sheet.add()
     sheet.table_head(result_columns("explain"))
@@ -137,7 +139,7 @@ def _which(context: Context) -> str:
     named = asked.explain_run
     which = f"Run {named}" if named else "The run with the highest price"
     cell = header_of("job", "explain_run")
-    return f"{which}. For another, or all: {cell} on Job, or {COMMAND}. {FIGURES}"
+    return f'{which}. Another run, or all: set "{cell}" on Job, or run "{COMMAND}". {FIGURES}'
 
 
 def _job_lines(explained: Sequence[Explanation]) -> Iterator[Line]:
@@ -162,7 +164,7 @@ def _whole(part: Part) -> Sequence[Step]:
 def _few_days(part: Part) -> Sequence[Step]:
     """Return the steps of a part with a step for each day, the days after the first few as one."""
     before = [*takewhile(lambda step: not is_day(step), part.steps)]
-    days = [step for step in part.steps if is_day(step)]
+    days = [*takewhile(is_day, part.steps[len(before) :])]
     if len(days) <= MOST_DAYS + 1:
         return part.steps
     after = part.steps[len(before) + len(days) :]
@@ -171,7 +173,16 @@ def _few_days(part: Part) -> Sequence[Step]:
     others = Step(
         f"{counted(len(more), 'more day')}", rest, more[0].unit, how=f"for each: {COMMAND}"
     )
-    return (*before, *days[:MOST_DAYS], others, *(replace(step, sum="") for step in after))
+    return (*before, *days[:MOST_DAYS], others, *map(_summed_up, after))
+
+
+def _summed_up(step: Step) -> Step:
+    """Return a step; one that adds up all days adds up the first few and what is left."""
+    if step.how != OF_ALL_DAYS or not isinstance(step.value, float):
+        return step
+    first = step.sum.split(PLUS)[:MOST_DAYS]
+    rest = step.value - sum(float(term.replace(",", "")) for term in first)
+    return replace(step, sum=PLUS.join([*first, figure(rest)]))
 
 
 SHORTER: Mapping[str, Callable[[Part], Sequence[Step]]] = MappingProxyType(

@@ -3,11 +3,11 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
-from estimator.display import unbroken
+from estimator.display import KEPT_BLANK, unbroken
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.whatif import impossible, sentences
 from estimator.whatif.options import remark
-from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.builder import INTERNAL, Context, Scalar, SheetBuilder
 from estimator.workbook.results.options_chart import CHART_HEAD, LEAST_CHART_POINTS, add_chart
 from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.cell_text import area_of
@@ -20,6 +20,8 @@ SAME, MOVED = "matches the Cost sheet", "Prices have changed: run Estimate again
 STATE_ROW = 3
 GAP, CHART_WIDTH = 4.0, 11.0
 """Widths of the columns beside the page that hold what the chart shows, and before them."""
+MACHINE = "machine"
+"""The word after which the hours of an option follow."""
 REMARKS = "Remarks: the base, and options that no other beats on both finish and cost"
 HOW = (
     "Each option is a full estimate with this estimate's machine classes. Options that no other "
@@ -41,6 +43,7 @@ def options_sheet(context: Context) -> SheetSpec:
 
 def _sheet(context: Context) -> SheetSpec:
     sheet = SheetBuilder(context, "Options", "Options")
+    sheet.result = INTERNAL
     columns = result_columns("options")
     table = context.estimate.options
     widths = tuple(column.width for column in columns)
@@ -147,8 +150,14 @@ def _row(
 
 
 def _impossible_row(sheet: SheetBuilder, name: str, why: str) -> None:
-    row = sheet.add(None, Cell(name, "text"), Cell(why, "warn_after"))
+    row = sheet.add(None, Cell(_hours_whole(name), "text"), Cell(why, "warn_after"))
     sheet.merge(row, 3, _printed())
+
+
+def _hours_whole(name: str) -> str:
+    """Return the name of options that is broken before its hours, where it is."""
+    before = name.index(" ", name.index(MACHINE)) + 1
+    return name[:before] + name[before:].replace(" ", KEPT_BLANK)
 
 
 def _formulas(row: int, base_row: int) -> Mapping[str, str]:
