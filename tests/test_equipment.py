@@ -334,7 +334,7 @@ def test_charges_of_excess_hours_are_those_of_the_cost_lines():
     assert hours_total(found.job, found.fleet) == pytest.approx(sum(billed), abs=1e-6)
 
 
-def test_excess_hours_of_two_rents_are_told_apart_by_their_first_day():
+def test_excess_hours_of_two_rents_differ_by_their_first_day():
     """The same machine for the same crew, equally long, once more 40 days later."""
     _, found, _ = charged("plant_piping")
     first = next(span for span in found.fleet.spans if span.excess_h)
