@@ -6,6 +6,7 @@ from types import SimpleNamespace
 
 import pytest
 
+from estimator.display import show
 from estimator.models.places import Places
 from estimator.models.rental_kinds import spans_by_class
 from estimator.models.study import Study
@@ -20,11 +21,21 @@ from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.look import WHOLE
 from estimator.workbook.sheet.page_breaks import KEPT_WITH_NEXT
 from estimator.workbook.sheet.styles import STYLES
+from estimator.workbook.sheet.text_width import number_text
 from tests.estimated import example
 from tests.jobs import job, run
 
 DAY = dt.date(2027, 3, 1)
 NAMES = {"Equipment": "Equipment", "Checks": "Checks"}
+
+
+@pytest.mark.parametrize("key", ["gauge_low", "gauge_nominal", "gauge_high", "limit"])
+def test_a_gauge_pressure_has_the_decimals_that_reasons_have(key):
+    (column,) = (one for one in result_columns("choice") if one.key == key)
+    code = STYLES[column.style_in("SI")].number_format
+    assert code.partition("]")[2].split(";") == ["#,##0.0", "#,##0_._0"]
+    below, above = (show(mpa, "pressure", "SI").removesuffix(" bar") for mpa in (9.846, 10.246))
+    assert (below, above) == (number_text(98.46, code), "102")
 
 
 def test_what_a_class_is_for_stays_with_the_reasons_below_it():

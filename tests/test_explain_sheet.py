@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from estimator.display import convert
+from estimator.display import convert, figure
 from estimator.errors import InputError
 from estimator.explain.one_run import explain
 from estimator.explain.times import CREW, OF_ITS_DAYS
@@ -268,6 +268,18 @@ def test_change_outs_are_added_to_the_hours_of_a_long_run():
         assert work_out(whole[5]) == pytest.approx(days[3] - own + of_all, rel=3e-5)
         assert days[5].count("+") <= MOST_DAYS
         assert of_run["Crew-hours"][5]
+
+
+@pytest.mark.parametrize(("system", "rows"), [("SI", 1), ("US", 0)])
+def test_the_inches_of_a_soak_by_the_wall_have_a_row_of_their_own_in_millimeters(system, rows):
+    explained = explain(study(jobs.job(risk_trials=0, unit_system=system)), "R1")
+    (fusion,) = (part for part in explained.parts if part.title == "Fusion")
+    walls = [step for step in fusion.steps if step.name == "Wall, in inches"]
+    assert len(walls) == rows
+    for wall in walls:
+        (soak,) = (step for step in fusion.steps if step.name == "Heat soak")
+        assert wall.sum.endswith(" / 25.4")
+        assert soak.sum == f"4.5 x {figure(wall.value)}"
 
 
 def test_a_run_without_a_joint_is_reported_too():

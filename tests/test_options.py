@@ -234,6 +234,11 @@ def test_a_crew_without_work_is_no_option():
     assert (why[1], why[2]) == ("", "only 1 of 2 crews would have work")
 
 
+def test_the_job_as_it_stands_says_which_crews_have_no_work():
+    base = table_of(jobs.job(run(segments_m=(600.0,)), crews=2)).base
+    assert base.rests_on == "only 1 of 2 crews at work"
+
+
 def test_alike_reasons_are_reported_once():
     table = table_of(jobs.job(run(segments_m=(600.0,))))
     text = dict(impossible(table))
@@ -458,8 +463,9 @@ def test_the_command_prints_and_writes_every_option(book, capsys):
     for sentence in sentences(table):
         assert sentence in answers
         assert " ".join(sentence.split()) in " ".join(out.split())
+    whole = {str(name).replace("\N{NO-BREAK SPACE}", " "): row for name, row in rows.items()}
     for name, why in impossible(table):
-        assert rows[name][2].value == why
+        assert whole[name][2].value == why
 
 
 def test_the_command_gives_json_and_writes_to_another_file(book, tmp_path, capsys):

@@ -105,6 +105,24 @@ def test_a_long_table_closes_up_to_have_its_chart_on_its_page():
     assert [row for row in spec.breaks if row < top] == []
 
 
+def test_late_options_without_liquidated_damages_say_so_once():
+    def notes_of(damages, late):
+        base, other = table_of((0, 900, ""), (20, 700, "")).options
+        other = replace(
+            other,
+            figures=replace(other.figures, days_late=late),
+            liquidated_damages=round_money(damages),
+        )
+        made = context()
+        table = OptionTable(base, (base, other), JUNE_1, 14, "$", "SI")
+        spec = options_sheet(replace(made, estimate=replace(made.estimate, options=table)))
+        texts = [str(cell.value) for cells in cells_of(spec) for cell in cells if cell]
+        return [text for text in texts if "no liquidated damages are entered" in text]
+
+    assert len(notes_of(0, 20)) == 1
+    assert notes_of(500, 20) == notes_of(0, 0) == []
+
+
 def test_what_is_said_keeps_hours_with_their_unit_and_dates_whole():
     plain, made = table_of((0, 900, "3 crews x 1 machine, 12 hours"), (20, 700, "")), context()
     dated = (replace(one, stock="rented to 4 May 2027 or Feb 6, 2027") for one in plain.options)

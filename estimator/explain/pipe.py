@@ -8,6 +8,7 @@ from estimator.explain.chain import Chain
 from estimator.explain.page import record, si_value
 from estimator.joint.fusion import ask_method, fusion_force_n, fusion_options, piston_mpa
 from estimator.joint.geometry import measure
+from estimator.joint.methods.f2620 import minutes_by_inch, wall_in_inches
 from estimator.joint.sizing import stick_kg
 from estimator.joint.takeoff import connections, count_joints, rework
 from estimator.models.explanation import Step
@@ -100,6 +101,9 @@ def fusion_steps(chain: Chain) -> Iterator[Step]:
         text, name = page.range_text(low, high, chain.unit(kind)), FIGURE_LABELS[figure]
         yield Step(name, text, chain.unit(kind), how=how, sources=chain.sources(figure))
     steps = _by_figure(chain)
+    by_inch = any(found.key == minutes_by_inch.key for found in steps.values())
+    if by_inch and chain.unit("small_length") == "mm":
+        yield from map(page.show, record(lambda: wall_in_inches(chain.sized.geometry.wall_mm)))
     for figure, kind in FIGURES.items():
         yield from _figure_steps(chain, figure, kind, steps.get(figure))
     yield from _force_steps(chain)

@@ -110,6 +110,12 @@ class OptionTable:
         """The option of the earliest finish."""
         return next(iter(self.efficient), None)
 
+    @property
+    def is_late_for_nothing(self) -> bool:
+        """Whether options finish late, and none of them carries liquidated damages."""
+        late = [one for one in self.possible if one.figures and one.figures.days_late]
+        return bool(late) and not any(one.liquidated_damages for one in late)
+
     def days_before_base(self, option: Option) -> int:
         """Return the calendar days by which an option finishes before the job as it stands."""
         if option.figures is None or self.base.figures is None:

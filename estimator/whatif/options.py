@@ -30,6 +30,7 @@ MOST_RUN_ESTIMATES = 5000
 REASON_LETTERS = 180
 LIQUIDATED_DAMAGES = "indirect.liquidated_damages"
 CREW_UNPRICED = "what a crew brings is not priced"
+WOULD_HAVE_WORK = "would have work"
 NOT_WANTED = "Crews to try, up to is 0 on the Job sheet"
 
 Progress = Callable[[int, int], None]
@@ -111,7 +112,8 @@ def _option(estimate: Estimate, shared: Shared, choice: Choice, free: tuple[Run,
     resources, shift = estimate.job.resources, estimate.job.shift
     if choice == (resources.crews, resources.machines_per_crew, shift.shift_hours):
         base = _priced(estimate, choice, is_base=True)
-        return replace(base, stock=_beyond_stock(estimate), rests_on=_idle(estimate))
+        idle = _idle(estimate).replace(WOULD_HAVE_WORK, "at work")
+        return replace(base, stock=_beyond_stock(estimate), rests_on=idle)
     job = changed_job(estimate, choice, free)
     unheld = _crews_assigned_beyond(job)
     if unheld:
@@ -244,7 +246,7 @@ def _crews_assigned_beyond(job: Job) -> str:
 
 def _idle(other: PricedJob) -> str:
     at_work, crews = len({line.crew for line in other.plan.lines}), other.job.resources.crews
-    return f"only {at_work} of {crews} crews would have work" if at_work < crews else ""
+    return f"only {at_work} of {crews} crews {WOULD_HAVE_WORK}" if at_work < crews else ""
 
 
 def _brief(text: str) -> str:

@@ -5,12 +5,18 @@ from functools import cache
 from estimator.joint.methods.common import Conditions, Figures
 from estimator.standards import tables
 from estimator.standards.citing import Figure, cite
-from estimator.steps.kinds import Inches, Minutes
+from estimator.steps.kinds import Inches, Millimeters, Minutes
 from estimator.steps.recorder import step
-from estimator.units import at_least, to_si
+from estimator.units import IN_MM, at_least, to_si
 
 BEAD_KEYS = ("od_from_in", "od_to_in")
 REMOVAL_KEYS = ("wall_from_in", "wall_to_in")
+
+
+@step("Wall, in inches", "wall / millimeters of an inch")
+def wall_in_inches(wall: Millimeters) -> Inches:
+    """Return the wall in the unit by which times are stated."""
+    return wall / IN_MM
 
 
 @step("{figure}", "minutes for each inch of wall x wall")

@@ -27,6 +27,7 @@ HOW = (
     "Each option is a full estimate with this estimate's machine classes. Options that no other "
     "beats on both finish and cost come first."
 )
+NO_DAMAGES = "Late options carry no liquidated damages: no liquidated damages are entered on Job."
 
 
 def options_sheet(context: Context) -> SheetSpec:
@@ -82,6 +83,8 @@ def _table(sheet: SheetBuilder, table: OptionTable) -> int:
         row = sheet.add(Cell(unbroken(sentence), "key"))
         sheet.merge(row, 1, _printed())
     sheet.add(Cell(HOW, "subtitle"))
+    if table.is_late_for_nothing:
+        sheet.add(Cell(NO_DAMAGES, "subtitle"))
     header = sheet.table_head(columns)
     base_row = header + 1 + [option.is_base for option in table.possible].index(True)
     for number, option in enumerate(table.possible, 1):

@@ -25,7 +25,10 @@ PLAIN_UNITS = {
     "per_shift": "a shift",
 }
 
-SMALL_LENGTH_STYLES: Mapping[UnitSystem, str] = {"US": "num3", "SI": "num1"}
+STYLES_BY_SYSTEM: Mapping[str, Mapping[UnitSystem, str]] = {
+    "small_length": {"US": "num3", "SI": "num1"},
+    "pressure": {"US": "int", "SI": "pressure"},
+}
 
 EACH_CONNECTION = "each connection"
 """Key of the row that stands for one column for each kind of connection."""
@@ -54,8 +57,9 @@ class ResultColumn:
         return written(PLAIN_UNITS.get(self.kind, ""), system)
 
     def style_in(self, system: UnitSystem) -> str:
-        """Return the cell style: diameters and walls have more decimals in inches."""
-        return SMALL_LENGTH_STYLES[system] if self.style == "small_length" else self.style
+        """Return the cell style: the decimals of some kinds go by their unit."""
+        own = STYLES_BY_SYSTEM.get(self.style)
+        return own[system] if own else self.style
 
     def shown(self, value: float | None, system: UnitSystem) -> float | None:
         """Return an SI value in the unit of the column."""

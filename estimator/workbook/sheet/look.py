@@ -66,6 +66,8 @@ AS_TYPED = "General;-General"
 """As many digits as a number has. A bare General takes on the format of a cell it looks at."""
 AXIS = "#,##0"
 """Number formats. Zero shows as a dash where it means none."""
+GAUGE = f"[<99.95]{AXIS}.0;{AXIS}_._0"
+"""A pressure as texts have it, a decimal below 100: units stand under units."""
 US_DATES: Mapping[str, str] = MappingProxyType(
     {
         DATE: "ddd mmm d, yyyy",

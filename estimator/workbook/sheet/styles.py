@@ -273,6 +273,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "int_center": _with(_BODY, number_format=look.WHOLE, align="center"),
     "int_bold": _with(_BODY, number_format=look.WHOLE, bold=True),
     "num1": _with(_BODY, number_format=look.ONE_PLACE),
+    "pressure": _with(_BODY, number_format=look.GAUGE),
     "num2": _with(_BODY, number_format=look.TWO_PLACES),
     "num3": _with(_BODY, number_format=look.THREE_PLACES),
     "min_s": _with(_BODY, number_format=look.MIN_SEC, align="right"),
