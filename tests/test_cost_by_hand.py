@@ -234,7 +234,9 @@ def test_person_days_are_to_the_hundredth():
 def test_pipe_by_the_foot_is_to_the_hundredth():
     """25 sticks of 12 m: 300 m / 0.3048 = 984.2520 ft."""
     bought = run(pipe_price=money(10, "ft"))
-    sized = SimpleNamespace(counts=SimpleNamespace(sticks=25))
+    sized = SimpleNamespace(
+        counts=SimpleNamespace(sticks=25), geometry=SimpleNamespace(od_mm=219.1)
+    )
     (line,) = pipe_lines(SimpleNamespace(pairs=[(bought, sized)], job=job(bought)))
     assert (line.quantity.value, line.unit) == (984.25, "ft")
 
@@ -288,7 +290,9 @@ def test_hours_beyond_have_a_line_at_each_rate_that_is_not_free():
         made = job(machines=(machine(week_rate=money(week, "week")),))
         lines = [*hours_lines(made.model_copy(update={"rates": given}), fleet)]
         assert [line.amount for line in lines] == amounts
-        assert [line.basis for line in lines] == ["crew 1, 5 workdays, week rate" for _ in amounts]
+        assert [line.basis for line in lines] == [
+            "crew 1, from 1 Mar 2027, week rate" for _ in amounts
+        ]
         assert [[*line.quantity.terms] for line in lines] == [
             [(1, "equipment.0.week_rate_hours")] for _ in amounts
         ]

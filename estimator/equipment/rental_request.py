@@ -137,7 +137,7 @@ def _ends(job: Job, machine: Machine, runs: Sequence[SizedRun]) -> Iterator[_End
         yield _End(sized.geometry, sized.fusion, sized.machine.gauge_mpa)
         run = by_id[sized.run_id]
         for size in sizes_of(run)[1:]:
-            pipe, fusion = pipe_at(job, run, sized, size)
+            pipe, fusion = pipe_at(job.fusion, run, sized, size)
             if holds(machine, pipe.od_mm):
                 yield _End(pipe, fusion, gauge_range(machine, pipe, fusion, job.fusion.drag_mpa))
 

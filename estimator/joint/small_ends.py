@@ -2,7 +2,8 @@
 
 from estimator.joint.fusion import fusion_options, fusion_parameters
 from estimator.joint.geometry import pipe_geometry
-from estimator.models.job import Job, Run
+from estimator.models.job import Run
+from estimator.models.job_inputs import FusionInputs
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.sized_run import SizedRun
 
@@ -13,14 +14,14 @@ def sizes_of(run: Run) -> tuple[str, ...]:
 
 
 def pipe_at(
-    job: Job, run: Run, sized: SizedRun, size: str
+    asked: FusionInputs, run: Run, sized: SizedRun, size: str
 ) -> tuple[PipeGeometry, FusionParameters]:
     """Return the measures and the fusion of a run's joints at one of its sizes.
 
     Parameters
     ----------
-    job : Job
-        The job, whose method and own fusion figures apply.
+    asked : FusionInputs
+        The job's method and own fusion figures.
     run, sized : Run, SizedRun
         The run, and what was worked out for it; its joints are made in its air.
     size : str
@@ -30,4 +31,4 @@ def pipe_at(
     if size != run.size:
         geometry = pipe_geometry(run.od_system, size, run.dr, run.material)
     pipe = geometry.od_mm, geometry.wall_mm, sized.timing.ambient_c
-    return geometry, fusion_parameters(job.fusion.method, *pipe, fusion_options(job.fusion))
+    return geometry, fusion_parameters(asked.method, *pipe, fusion_options(asked))

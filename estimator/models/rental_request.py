@@ -13,7 +13,7 @@ class MachineNeed:
     ``force_n`` is what the ends need at the top of the interfacial pressure range, without drag;
     ``gauge_mpa`` is what a gauge must show with drag, from the least to the most, at the piston
     area of our own class; None for a lever. ``od_systems`` are those of its pipe, ``sizes`` those
-    that it needs inserts for, each with its system; the small ends of reducers count in all.
+    that it needs inserts for, each with its system; those of small ends of reducers too.
     ``supply`` is what our own class of it runs on, empty where it has its own power.
     """
 

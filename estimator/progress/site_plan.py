@@ -74,7 +74,7 @@ def misalignment_row() -> tables.Row:
 
 def pipe_limits(job: Job, run: Run, sized: SizedRun, size: str) -> PipeLimits:
     """Return the limits of a run's joints at its own size, or the smaller one of its reducers."""
-    geometry, fusion = pipe_at(job, run, sized, size)
+    geometry, fusion = pipe_at(job.fusion, run, sized, size)
     machine = next(one for one in job.machines if one.class_id == sized.machine.class_id)
     gauge = gauge_range(machine, geometry, fusion, 0.0)
     return PipeLimits(
