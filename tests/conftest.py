@@ -16,7 +16,7 @@ sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 """Compiled tests are kept, here and in the commands that tests run: collecting takes half."""
 settings.register_profile("people", deadline=None)
-settings.register_profile("ci", deadline=None, derandomize=True, database=None, max_examples=20)
+settings.register_profile("ci", deadline=None, derandomize=True, database=None, max_examples=15)
 settings.load_profile("ci" if os.environ.get("CI") else "people")
 
 os.fsync = lambda handle: None

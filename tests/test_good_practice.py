@@ -141,7 +141,7 @@ def test_inputs_look_like_inputs_and_results_do_not(book):
         for name in ("Job", "Rates")
         for row in book[name].iter_rows(min_row=6, min_col=2, max_col=2)
         for cell in row
-        if cell.value is not None
+        if cell.value is not None and cell.border.left.style is not None
     }
     (yellow,) = pale
     for name in RESULT_SHEETS:
