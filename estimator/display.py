@@ -301,7 +301,12 @@ def unbroken(text: str) -> str:
     >>> [len(part) for part in unbroken("24 in by Feb 8, 2027").split(" ")]
     [5, 2, 11]
     """
-    return _WHOLE.sub(lambda found: found[0].replace(" ", KEPT_BLANK), text)
+    return kept_whole(_WHOLE, text)
+
+
+def kept_whole(parts: re.Pattern[str], text: str) -> str:
+    """Return a text that is not broken within the parts of it that a pattern finds."""
+    return parts.sub(lambda found: found[0].replace(" ", KEPT_BLANK), text)
 
 
 def counted(number: float, noun: str) -> str:

@@ -63,19 +63,15 @@ def look_ahead_sheet(context: Context) -> SheetSpec:
     *more, least = EMPTY_LINES
     ahead = look_ahead(context.estimate)
     shortest = _with_lines(context, ahead, least)
-    for lines in more:
-        roomier = _with_lines(context, ahead, lines)
-        if _is_as_large(roomier, shortest):
-            return roomier
-    return shortest
+    size = _size(shortest)
+    roomier = (_with_lines(context, ahead, lines) for lines in more)
+    return next((sheet for sheet in roomier if _size(sheet) == size), shortest)
 
 
-def _is_as_large(sheet: SheetSpec, shortest: SheetSpec) -> bool:
-    """Return whether a sheet with more lines takes no more pages and no smaller type."""
-    longer, shorter = laid_out(sheet), laid_out(shortest)
-    at = (sheet.header_row or 0) + 1
-    same_rows = longer.rows[at].height == shorter.rows[at].height
-    return same_rows and pages_down(longer) == pages_down(shorter)
+def _size(sheet: SheetSpec) -> tuple[float | None, int]:
+    """Return what more lines must leave: the height of rows, closed up or not, and the pages."""
+    laid = laid_out(sheet)
+    return laid.rows[(sheet.header_row or 0) + 1].height, pages_down(laid)
 
 
 def _with_lines(context: Context, ahead: LookAhead, lines: int) -> SheetSpec:

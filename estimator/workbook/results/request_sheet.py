@@ -5,10 +5,11 @@ import math
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from itertools import zip_longest
 from typing import NamedTuple
 
-from estimator.display import KEPT_BLANK, OTHER, UnitSystem, show, show_date, unit_of
+from estimator.display import OTHER, UnitSystem, kept_whole, show, show_date, unit_of
 from estimator.inputs.trade_units import written
 from estimator.models.quotes import RequestTerms
 from estimator.models.rental import RentalKind
@@ -219,7 +220,7 @@ def _run_of(text: str | None, columns: int) -> Sequence[Cell]:
 
 def _line(sheet: SheetBuilder, line: RequestLine, date_style: str) -> None:
     """Add a line: what it is and when, and in a row of its own all that it must do."""
-    wants = map(_with_figures_whole, wanted(line, sheet.context.system))
+    wants = map(partial(kept_whole, WHOLE), wanted(line, sheet.context.system))
     row = sheet.add(
         Cell(line.number, "figure_top"),
         Cell(next(wants), "top_wrap"),
@@ -231,11 +232,6 @@ def _line(sheet: SheetBuilder, line: RequestLine, date_style: str) -> None:
     text = Cell(". ".join(wants), "text_top")
     below = sheet.text_row(len(WIDTHS), [Cell(None, "figure_top")], text)
     sheet.merges.append(f"A{row}:A{below}")
-
-
-def _with_figures_whole(text: str) -> str:
-    """Return a text that keeps figures on one line with their units."""
-    return WHOLE.sub(lambda found: found[0].replace(" ", KEPT_BLANK), text)
 
 
 def wanted(line: RequestLine, system: UnitSystem) -> Iterator[str]:
